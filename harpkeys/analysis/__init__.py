@@ -1,0 +1,1 @@
+"""What a score says about keys, accidentals and hands."""

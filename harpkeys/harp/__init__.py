@@ -1,0 +1,1 @@
+"""The instrument: strings, levers, tunings, harp files and the player's times."""

@@ -1,0 +1,1 @@
+"""The lever-planning problem and its solution."""

@@ -1,0 +1,1 @@
+"""From a file to what fingers pluck: container, reader, route, tempo, plucks."""
