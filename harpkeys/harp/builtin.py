@@ -1,21 +1,20 @@
 """Harps one can name without describing them, and finding a harp from what a user typed.
 
 Ranges are the usual ones (common practice, no source; 34 strings C2 to A6 has two independent sources):
-makers differ, so any harp can be described in a file instead. Lever sets of small harps: F; F and C; F, C and B
-with the B strings tuned flat (one credible source).
+makers differ, so any harp can be described in a file instead. Lever sets of small harps: F; F and C; F, C and
+B with the B strings tuned flat (one credible source).
 """
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass
 from pathlib import Path
 
 from harpkeys.errors import HarpError, located
 from harpkeys.harp.model import Harp
-from harpkeys.harp.naming import listed
-from harpkeys.harp.tunings import make_harp, quoted, retuned
+from harpkeys.harp.naming import listed, quoted
+from harpkeys.harp.tunings import make_harp, retuned
 
 DEFAULT_HARP = "34"
 """The built-in harp taken where the user names none."""
@@ -132,6 +131,8 @@ def _mend(word: str) -> str:
     ids = [entry.id for entry in BUILTIN]
     if Path(word).is_file():
         return "a harp file is a text file whose name ends in .toml"
+    import difflib  # only a mistake needs it
+
     close = difflib.get_close_matches(word.lower(), ids, n=1, cutoff=0.6)
     hint = f"did you mean {close[0]}; " if close else ""
     return (

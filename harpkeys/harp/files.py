@@ -15,33 +15,31 @@
     leave = 0.15
     place = 0.3
 
-Tunings and levers are written as in `harpkeys.harp.tunings`. Text is UTF-8, at most 64 KB.
+Tunings and levers are written as in `harpkeys.harp.tunings` and `harpkeys.harp.levers`. The text is UTF-8, at
+most 64 KB.
 
 References: TOML 1.0, read with Python's tomllib.
 """
 
 from __future__ import annotations
 
-import difflib
 import json
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from harpkeys.errors import FileError, HarpError, HarpkeysError, located
+from harpkeys.harp.levers import levers_text
 from harpkeys.harp.model import Harp, Player
-from harpkeys.harp.naming import ALTERATION_WORDS, listed
+from harpkeys.harp.naming import ALTERATION_WORDS, listed, parse_string, quoted
 from harpkeys.harp.players import OWN_TIMES, find_player, own_times
 from harpkeys.harp.tunings import (
-    levers_text,
     make_harp,
-    parse_string,
     parse_tuning,
-    quoted,
     tuning_of,
     tuning_of_strings,
 )
@@ -162,7 +160,7 @@ class _Source:
     """The text of a harp file beside what it says, to find the line of a key."""
 
     text: str
-    table: dict[str, Any]
+    table: dict[str, Any] = field(compare=False)
 
     def line(self, *path: str) -> int | None:
         """Line of a key, given with the tables it stands in; None where it cannot be found."""
@@ -206,6 +204,8 @@ def _check_keys(
     for key in table:
         if key in known:
             continue
+        import difflib  # only a mistake needs it
+
         close = difflib.get_close_matches(key.lower(), known, n=1)
         place = f"[{'.'.join(path)}]" if path else "a harp file"
         with source.at(*path, key):

@@ -1,19 +1,21 @@
-"""Names of strings, notes and keys, for people.
+"""Names of strings, notes and keys, for people; and reading the name of a string.
 
 A string has three names: scientific (letter and octave, middle C = C4), by harp octave (octaves run E down to
 F and are counted from the top; middle C = 4C), and by number from the highest string = 1 (`Harp.number`).
 
-Signs are ♯ ♭ where the page can show them, # b in plain text. A double sharp is written as two sharps: its own
-sign is missing from many fonts.
+Signs are ♯ ♭ where the page can show them, # b in plain text. A double sharp is written as two sharps:
+its own sign is missing from many fonts.
 
-References: scientific pitch notation (ANSI S1.1); harp octaves and string colours, customs of the harp with two
-independent sources each; keys along the line of fifths, arithmetic.
+References: scientific pitch notation (ANSI S1.1); harp octaves and string colours, customs of the harp with
+two independent sources each; keys along the line of fifths, arithmetic.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
+from harpkeys.errors import HarpError
 from harpkeys.harp.model import Harp
 from harpkeys.pitch import LETTER_FIFTHS, LETTERS, Pitch, diatonic_name
 
@@ -25,6 +27,12 @@ ALTERATION_WORDS = {-2: "double flat", -1: "flat", 0: "natural", 1: "sharp", 2: 
 
 STRING_COLOURS = {0: "red", 3: "blue"}
 """Colour by letter number: C red; F blue (or black, or dark purple, by the maker). Common to all harps."""
+
+
+HIGHEST_OCTAVE = 9
+"""Highest octave a name of a string may have."""
+
+_STRING = re.compile(r"([A-Ga-g])([0-9]+)")
 
 
 def note_text(pitch: Pitch, *, ascii_only: bool = False, octave: bool = True) -> str:
@@ -138,3 +146,37 @@ def listed(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def quoted(text: str) -> str:
+    """User text for an error sentence: in double quotes, on one line, cut after 40 characters."""
+    line = " ".join(text.split())
+    return f'"{line if len(line) <= 40 else line[:39] + "…"}"'
+
+
+def parse_string(text: str) -> int:
+    """Diatonic number of a string named by letter and octave, "C2".
+
+    Raises:
+        HarpError: it is no such name.
+    """
+    match = _STRING.fullmatch(text.strip())
+    if not match:
+        raise HarpError(
+            f"{quoted(text)} is no string", 'name a string by letter and octave without a sign, such as "C2"'
+        )
+    return octave_number(match[2], text) * 7 + LETTERS.index(match[1].upper())
+
+
+def octave_number(digits: str, word: str) -> int:
+    """The octave that these digits of a name write.
+
+    Raises:
+        HarpError: it is beyond octave 9.
+    """
+    octave = int(digits) if len(digits) < 4 else 1000
+    if octave > HIGHEST_OCTAVE:
+        raise HarpError(
+            f"{quoted(word)} is beyond octave {HIGHEST_OCTAVE}", "count octaves so that middle C is C4"
+        )
+    return octave

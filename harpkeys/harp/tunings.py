@@ -1,4 +1,4 @@
-"""Reading what people write about a harp: its tuning, its levers, its range; and making the harp.
+"""Reading what people write of a harp's tuning and range, and making the harp.
 
 **Tuning** (what each string sounds with its lever down), in any of these ways, signs as #, b, ♯, ♭ or words:
 
@@ -9,9 +9,6 @@
                         after "with", exceptions by string (letter and octave) or by letter
 
 A comma may stand for "with" before strings ("Eb, B2 natural"); a string without a sign is natural ("Eb, B2").
-
-**Levers**: "all", "none", letters ("F C B"), strings ("F4 C5"), stretches of strings ("F3-E5"), mixed, and
-"but" with what is left out ("all but C2 D2 E2", "F C but F2").
 
 **Strings** are named by letter and octave, middle C = C4. Limits: 1 to 60 strings, octaves 0 to 9, tuned
 flat, natural or sharp.
@@ -26,20 +23,26 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from harpkeys.errors import HarpError
+from harpkeys.harp.levers import parse_levers
 from harpkeys.harp.model import Harp, HarpString
-from harpkeys.harp.naming import ALTERATION_WORDS, listed, tonic_name
+from harpkeys.harp.naming import (
+    ALTERATION_WORDS,
+    HIGHEST_OCTAVE,
+    octave_number,
+    parse_string,
+    quoted,
+    tonic_name,
+)
 from harpkeys.pitch import ACCIDENTAL_SIGNS, LETTERS, SHARP_ORDER, alteration_in_key, diatonic_name
 
 MOST_STRINGS = 60
 """Most strings a harp may have here; lever harps have 19 to 40."""
 
-HIGHEST_OCTAVE = 9
 LONGEST_NAME = 100
 
 Letters = tuple[int, int, int, int, int, int, int]
 """One alteration per letter, C to B."""
 
-_STRING = re.compile(r"([A-Ga-g])([0-9]+)")
 _NOTE = re.compile(r"([A-Ga-g])(#+|b+|n)?([0-9]+)?(#+|b+|n)?")
 _WORDS = (("double-?flat", "bb"), ("double-?sharp", "##"), ("flat", "b"), ("sharp", "#"), ("natural", "n"))
 _SEPARATORS = re.compile(r"[\s,;+]+")
@@ -47,7 +50,6 @@ _TUNING_MEND = (
     'name the major key that sounds with all levers down, such as "C" or "E-flat", '
     'or the altered letters, such as "Bb Eb"'
 )
-_LEVER_MEND = 'write "all", "none", letters such as "F C", strings such as "F4 C5", or "all but C2 D2"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +72,6 @@ class Tuning:
             if exception == diatonic:
                 return alter
         return self.letters[diatonic % 7]
-
-
-def quoted(text: str) -> str:
-    """User text for an error sentence: in double quotes, on one line, cut after 40 characters."""
-    line = " ".join(text.split())
-    return f'"{line if len(line) <= 40 else line[:39] + "…"}"'
 
 
 def key_alterations(fifths: int) -> Letters:
@@ -176,16 +172,7 @@ def _note(word: str, text: str) -> tuple[int, int | None, int]:
             "tune a string flat, natural or sharp",
         )
     letter = LETTERS.index(match[1].upper())
-    return letter, None if match[3] is None else _octave(match[3], word), alter
-
-
-def _octave(digits: str, word: str) -> int:
-    octave = int(digits) if len(digits) < 4 else 1000
-    if octave > HIGHEST_OCTAVE:
-        raise HarpError(
-            f"{quoted(word)} is beyond octave {HIGHEST_OCTAVE}", "count octaves so that middle C is C4"
-        )
-    return octave
+    return letter, None if match[3] is None else octave_number(match[3], word), alter
 
 
 def _key(letter: int, alter: int, text: str) -> Letters:
@@ -217,90 +204,6 @@ def _free_name(letters: Letters) -> str:
     flats = [letter for letter in reversed(SHARP_ORDER) if letters[letter] < 0]
     sharps = [letter for letter in SHARP_ORDER if letters[letter] > 0]
     return "free: " + " ".join(LETTERS[k] + ACCIDENTAL_SIGNS[letters[k]] for k in flats + sharps)
-
-
-def parse_string(text: str) -> int:
-    """Diatonic number of a string named by letter and octave, "C2".
-
-    Raises:
-        HarpError: it is no such name.
-    """
-    match = _STRING.fullmatch(text.strip())
-    if not match:
-        raise HarpError(
-            f"{quoted(text)} is no string", 'name a string by letter and octave without a sign, such as "C2"'
-        )
-    return _octave(match[2], text) * 7 + LETTERS.index(match[1].upper())
-
-
-def parse_levers(text: str, lowest: int, count: int) -> frozenset[int]:
-    """Diatonic numbers of the strings with levers, on a harp of `count` strings from `lowest`.
-
-    Raises:
-        HarpError: it cannot be read, or names a string that the harp does not have.
-    """
-    strings = range(lowest, lowest + count)
-    parts = re.split(r"\b(?:but|except)\b", text, flags=re.IGNORECASE)
-    if len(parts) > 2:
-        raise HarpError(f'the levers {quoted(text)} say "but" twice', _LEVER_MEND)
-    sets = [_lever_set(part, strings, text) for part in parts]
-    return sets[0] - sets[1] if len(sets) == 2 else sets[0]
-
-
-def _lever_set(part: str, strings: range, text: str) -> frozenset[int]:
-    plain = re.sub(r"\s*(?:-|–|\bto\b)\s*", "-", part.strip(), flags=re.IGNORECASE)
-    words = [word for word in _SEPARATORS.split(plain) if word]
-    if not words:
-        raise HarpError(f"the levers {quoted(text)} name no string", _LEVER_MEND)
-    if len(words) == 1 and words[0].lower() in ("all", "none"):
-        return frozenset(strings if words[0].lower() == "all" else ())
-    return frozenset(diatonic for word in words for diatonic in _lever_word(word, strings, text))
-
-
-def _lever_word(word: str, strings: range, text: str) -> list[int]:
-    if re.fullmatch(r"[A-G]+", word) or re.fullmatch(r"[a-g]", word):
-        letters = [LETTERS.index(letter) for letter in word.upper()]
-        missing = [LETTERS[k] for k in letters if not any(d % 7 == k for d in strings)]
-        if missing:
-            raise HarpError(
-                f"the harp has no {listed(missing)} string for the levers {quoted(text)}", _LEVER_MEND
-            )
-        return [diatonic for diatonic in strings if diatonic % 7 in letters]
-    ends = word.split("-")
-    if len(ends) > 2 or not all(_STRING.fullmatch(end) for end in ends):
-        raise HarpError(f"{quoted(word)} in the levers {quoted(text)} cannot be read", _LEVER_MEND)
-    low, high = parse_string(ends[0]), parse_string(ends[-1])
-    for diatonic in (low, high):
-        if diatonic not in strings:
-            raise HarpError(
-                f"the levers {quoted(text)} name {diatonic_name(diatonic)}, which the harp does not have",
-                f"its strings are {diatonic_name(strings[0])} to {diatonic_name(strings[-1])}",
-            )
-    if low > high:
-        raise HarpError(f"the levers {quoted(text)} run downwards", "write the lower string first")
-    return list(range(low, high + 1))
-
-
-def levers_text(harp: Harp) -> str:
-    """The shortest plain description of which strings have levers; `parse_levers` reads it back."""
-    with_lever = frozenset(string.diatonic for string in harp.strings if string.lever)
-    without = frozenset(string.diatonic for string in harp.strings) - with_lever
-    if not without or not with_lever:
-        return "none" if not with_lever else "all"
-    found = _letters_text(with_lever, without) or _letters_text(without, with_lever)
-    if found:
-        return found if _letters_text(with_lever, without) else f"all but {found}"
-    few = sorted(with_lever if len(with_lever) <= len(without) else without)
-    names = " ".join(diatonic_name(diatonic) for diatonic in few)
-    return names if len(with_lever) <= len(without) else f"all but {names}"
-
-
-def _letters_text(chosen: frozenset[int], others: frozenset[int]) -> str:
-    """Letters that name exactly the chosen strings, in the order of sharps; "" where letters cannot."""
-    letters = {diatonic % 7 for diatonic in chosen}
-    if letters & {diatonic % 7 for diatonic in others}:
-        return ""
-    return " ".join(LETTERS[letter] for letter in SHARP_ORDER if letter in letters)
 
 
 def parse_range(low: str | int, count: int | None = None, high: str | int | None = None) -> tuple[int, int]:
