@@ -1,0 +1,58 @@
+"""Where in a hand's free time a flip fits.
+
+A flip of `flip` milliseconds fits a free stretch that is long enough; what matters of a moment is the
+earliest start at or after it (`Fits.earliest`). For a change that may start at `release` at the earliest,
+is clean from `clean` on, and must start by `latest`, four ways are open, cheapest first: clean by the left
+hand, clean by the right, cut by the left, cut by the right.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from harpkeys.plan.hand_time import Stretch
+from harpkeys.score.pluck import Hand
+
+NEVER = 1 << 60
+"""Later than any time: no stretch is long enough any more."""
+
+HANDS: tuple[Hand, Hand] = ("left", "right")
+
+
+@dataclass(frozen=True, slots=True)
+class Fits:
+    """The stretches of one hand that are long enough for a flip.
+
+    Attributes:
+        stretches: those stretches, in order.
+        starts: their starts.
+        lasts: the last moment a flip can start in each.
+    """
+
+    stretches: tuple[Stretch, ...]
+    starts: tuple[int, ...]
+    lasts: tuple[int, ...]
+
+    def earliest(self, moment: int) -> int:
+        """Earliest start of a flip at or after a moment; NEVER where there is none."""
+        index = bisect_left(self.lasts, moment)
+        if index == len(self.lasts):
+            return NEVER
+        start = self.starts[index]
+        return start if start > moment else moment
+
+
+def fits_of(stretches: Mapping[Hand, Sequence[Stretch]], flip: int) -> tuple[Fits, Fits]:
+    """The usable stretches of the left and the right hand."""
+    result = []
+    for hand in HANDS:
+        usable = tuple(s for s in stretches[hand] if s[1] - s[0] >= flip)
+        result.append(Fits(usable, tuple(s[0] for s in usable), tuple(s[1] - flip for s in usable)))
+    return result[0], result[1]
+
+
+def release_of(onset: int, end: int) -> int:
+    """First moment a string last plucked at `onset` and ending at `end` may change: half way through."""
+    return onset + (end - onset + 1) // 2
