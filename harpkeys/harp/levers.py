@@ -1,7 +1,7 @@
 """Which strings have a lever: reading it from words, and saying it in words.
 
-Levers are written as "all", "none", letters ("F C B"), strings ("F4 C5"), stretches of strings ("F3-E5"), mixed,
-and "but" with what is left out ("all but C2 D2 E2", "F C but F2").
+Levers are written as "all", "none", letters ("F C B"), strings ("F4 C5"), stretches of strings ("F3-E5"),
+mixed, and "but" with what is left out ("all but C2 D2 E2", "F C but F2").
 
 The grammar is this project's own.
 """
@@ -73,12 +73,16 @@ def levers_text(harp: Harp) -> str:
     without = frozenset(string.diatonic for string in harp.strings) - with_lever
     if not without or not with_lever:
         return "none" if not with_lever else "all"
-    found = _letters_text(with_lever, without) or _letters_text(without, with_lever)
-    if found:
-        return found if _letters_text(with_lever, without) else f"all but {found}"
-    few = sorted(with_lever if len(with_lever) <= len(without) else without)
-    names = " ".join(diatonic_name(diatonic) for diatonic in few)
-    return names if len(with_lever) <= len(without) else f"all but {names}"
+    found = [
+        _letters_text(with_lever, without),
+        _names_text(with_lever),
+        "all but " + (_letters_text(without, with_lever) or _names_text(without)),
+    ]
+    return min((text for text in found if text), key=len)
+
+
+def _names_text(chosen: frozenset[int]) -> str:
+    return " ".join(diatonic_name(diatonic) for diatonic in sorted(chosen))
 
 
 def _letters_text(chosen: frozenset[int], others: frozenset[int]) -> str:

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from harpkeys.harp.model import DOWN, UP, Harp
 from harpkeys.harp.naming import fifths_note
-from harpkeys.harp.tunings import key_alterations
+from harpkeys.harp.tunings import key_alterations, tuning_of_strings
 from harpkeys.pitch import ACCIDENTAL_SIGNS, LETTERS, NATURAL_SEMITONES, SHARP_ORDER
 
 SIGNATURES = range(-7, 8)
@@ -63,9 +63,14 @@ def signatures_reached(harp: Harp) -> tuple[int, ...]:
 
 
 def letters_up(harp: Harp, fifths: int) -> tuple[int, ...]:
-    """Letters raised on at least one string for a signature, in the order in which sharps join."""
+    """Letters raised on at least one string for a signature, in the order in which their levers join.
+
+    From an E-flat tuning they join in the order A E B F C G D: that of sharps, begun where the tuning stands.
+    """
     raised = {harp.strings[index].diatonic % 7 for index in levers_for(harp, fifths).up}
-    return tuple(letter for letter in SHARP_ORDER if letter in raised)
+    # The alterations of a key add up to its fifths; a free tuning stands where its alterations add up to.
+    start = sum(tuning_of_strings(harp.strings).letters) % 7
+    return tuple(letter for letter in SHARP_ORDER[start:] + SHARP_ORDER[:start] if letter in raised)
 
 
 @dataclass(frozen=True, slots=True)
