@@ -1,0 +1,286 @@
+"""The walk over one part: a single pass over the elements that matter, in file order.
+
+lxml hands out only the elements whose tags are asked for, so most of a file never becomes a Python object.
+An element of a note (step, octave, duration, …) only leaves its text in `fields`; the note is built when the
+next element of the bar begins. `staff`, `voice` and `duration` also occur outside notes: every element that
+can hold them ends the pending note, so what they say then is dropped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import chain
+from typing import Any
+
+from lxml import etree
+
+from harpkeys.errors import HarpkeysError, ScoreError
+from harpkeys.score.model import Note
+from harpkeys.score.reader_attributes import read_attributes
+from harpkeys.score.reader_barlines import read_barline
+from harpkeys.score.reader_directions import UNIT_QUARTERS, read_direction, read_sound, words_matter
+from harpkeys.score.reader_draft import BarDraft, PartDraft, StaffTable, whole_ticks
+from harpkeys.score.reader_signs import read_signs
+from harpkeys.score.texts import plain_text, whole_number
+
+MAX_NOTES = 1_000_000
+"""Most notes and rests of a score."""
+
+MAX_MEASURES = 100_000
+"""Most bars of a part."""
+
+FIELDS = (
+    "step",
+    "octave",
+    "duration",
+    "voice",
+    "staff",
+    "alter",
+    "chord",
+    "rest",
+    "accidental",
+    "grace",
+    "cue",
+)
+"""Elements inside a note whose text, or mere presence, is all that counts; a code is a place here."""
+
+SIGNS = ("tie", "tied", "ornaments", "fermata", "arpeggiate", "harmonic", "glissando", "slide")
+"""Elements inside a note that `read_signs` looks into."""
+
+BOUNDARIES = ("note", "backup", "forward", "measure", "attributes", "barline", "direction", "sound")
+"""Elements of a bar that end the pending note."""
+
+SILENT = ("harmony", "figured-bass", "print", "listening")
+"""Elements of a bar that end the pending note and say nothing more."""
+
+MARKS = ("words", "metronome", "segno", "coda")
+"""Elements inside a direction that make it worth reading."""
+
+NOTE, BACKUP, FORWARD, MEASURE, ATTRIBUTES, BARLINE, DIRECTION, SOUND = range(100, 108)
+SILENCE = 110
+MARK = 120
+FIRST_SIGN = 50
+END = "end-of-part"
+
+
+def codes_of_tags(prefix: str, measure: str) -> dict[str, int]:
+    """The code of every tag that the walk looks at.
+
+    Args:
+        prefix: "{namespace}" in front of every tag, or "".
+        measure: the element that holds a part's bar: "measure", or "part" in a timewise score.
+
+    Returns:
+        Codes by qualified tag.
+    """
+    codes = {prefix + name: code for code, name in enumerate(FIELDS)}
+    codes.update({prefix + name: FIRST_SIGN + place for place, name in enumerate(SIGNS)})
+    codes.update({prefix + name: NOTE + place for place, name in enumerate(BOUNDARIES)})
+    codes.update({prefix + name: SILENCE for name in SILENT})
+    codes.update({prefix + name: MARK for name in MARKS})
+    del codes[prefix + "measure"]
+    codes[prefix + measure] = MEASURE
+    return codes
+
+
+def walk_part(part: PartDraft, holders: Iterable[Any], codes: dict[str, int]) -> None:
+    """Read a part into its draft.
+
+    Args:
+        part: the draft; it is filled.
+        holders: elements under which the part's bars stand, or the bars themselves, in order.
+        codes: from `codes_of_tags`.
+
+    Raises:
+        ScoreError: nonsense in the file, with part and bar; or more notes or bars than are read.
+    """
+    tags = tuple(codes)
+    elements = chain.from_iterable(holder.iter(*tags) for holder in holders)
+    try:
+        _walk(part, elements, {**codes, END: SILENCE}, len(part.shared.prefix))
+    except HarpkeysError as error:
+        places = (f"part {plain_text(part.id)[:40]}", f"measure {part.bar.number}") if part.bars else ()
+        error.where = (*places, *error.where)
+        raise
+
+
+def _walk(part: PartDraft, elements: Iterator[Any], codes: dict[str, int], prefix: int) -> None:
+    """The hot loop: everything here is paid for on every note."""
+    blank: list[str | None] = [None] * len(FIELDS)
+    fields = blank[:]
+    entries: list[tuple[str, Any]] = []
+    pending = 0
+    holder: Any = None
+    cursor = onset = furthest = 0
+    index = part.index
+    staves = StaffTable()
+    append = part.notes.append
+    for element in chain(elements, (etree.Element(END),)):
+        code = codes[element.tag]
+        if code < FIRST_SIGN:
+            fields[code] = element.text or _entity_text(element)
+            continue
+        if code < NOTE:
+            if pending == NOTE:
+                entries.append((element.tag[prefix:], element))
+            continue
+        if pending:
+            step, octave, duration, voice, staff_text, alter, chord, rest, accidental, grace, cue = fields
+            if grace is not None:
+                length = 0
+            elif duration is not None:
+                length = part.ticks[duration]
+            else:
+                length = _written_length(holder, part) if pending == NOTE else 0
+            if pending == NOTE:
+                if chord is None:
+                    onset = cursor
+                    cursor += length
+                staff = staves[staff_text]
+                pitch = None
+                if step is not None:
+                    table = part.pitches
+                    if table is None:
+                        table = part.shared.table(part.transposition(staff))
+                    pitch = table[step, alter, octave]
+                    if pitch is None:
+                        part.remark("pitch")
+                if entries:
+                    tie_start, tie_stop, signs = read_signs(entries, part, onset)
+                    entries = []
+                else:
+                    tie_start = tie_stop = False
+                    signs = None
+                append(
+                    Note(
+                        index,
+                        onset,
+                        length,
+                        pitch,
+                        staff,
+                        voice or "1",
+                        rest is not None,
+                        grace is not None,
+                        cue is not None,
+                        holder.get("print-object") == "no",
+                        chord is not None,
+                        tie_start,
+                        tie_stop,
+                        accidental,
+                        signs,
+                        holder,
+                    )
+                )
+                if onset + length > furthest:
+                    furthest = onset + length
+            elif pending == FORWARD:
+                cursor += length
+                if cursor > furthest:
+                    furthest = cursor
+            else:
+                cursor -= length
+                if cursor < 0:
+                    cursor = 0
+                    part.remark("backup")
+            fields = blank[:]
+            pending = 0
+        if code <= FORWARD:
+            pending = code
+            holder = element
+        elif code == MARK:
+            _mark(element, part, cursor)
+        elif code == MEASURE:
+            part.bar.length = furthest
+            cursor = onset = furthest = 0
+            index = _begin_bar(part, element)
+        elif code == ATTRIBUTES:
+            read_attributes(element, part, cursor)
+        elif code == BARLINE:
+            read_barline(element, part, cursor)
+        elif code == SOUND:
+            _sound(element, part, cursor)
+        elif code == DIRECTION:
+            fields = blank[:]
+    part.bar.length = furthest
+
+
+def _begin_bar(part: PartDraft, element: Any) -> int:
+    """Open the draft of the next bar.
+
+    Raises:
+        ScoreError: more notes or bars than are read.
+    """
+    part.index += 1
+    if part.index >= MAX_MEASURES:
+        raise ScoreError(f"the score has more than {MAX_MEASURES} bars", "split it into parts")
+    if part.shared.notes + len(part.notes) > MAX_NOTES:
+        raise ScoreError(f"the score has more than {MAX_NOTES} notes", "split it into parts")
+    if part.beats_pending:
+        part.beats = part.next_beats
+        part.beats_pending = False
+    # In a timewise score the part stands inside the measure, which has the number.
+    source = element if element.get("number") is not None else element.getparent()
+    number = plain_text(source.get("number") or element.get("number"))[:20]
+    part.bar = BarDraft(number, source.get("implicit") == "yes", beats=part.beats, opens=part.opens_next)
+    part.opens_next = False
+    part.bars.append(part.bar)
+    part.elements.append(element)
+    return part.index
+
+
+def _mark(element: Any, part: PartDraft, cursor: int) -> None:
+    """Read the direction around one of its marks, once."""
+    name = element.tag[len(part.shared.prefix) :]
+    if name == "words" and not words_matter(element.text):
+        return
+    direction = element.getparent()
+    direction = direction.getparent() if direction is not None else None
+    if direction is None or direction is part.direction:
+        return
+    if direction.tag != part.shared.prefix + "direction":
+        return
+    part.direction = direction
+    read_direction(direction, part, cursor)
+
+
+def _sound(element: Any, part: PartDraft, cursor: int) -> None:
+    """Read a sound, with its direction where it stands in one."""
+    parent = element.getparent()
+    if parent.tag != part.shared.prefix + "direction":
+        read_sound(element, part, cursor)
+    elif parent is not part.direction:
+        part.direction = parent
+        read_direction(parent, part, cursor)
+
+
+def _written_length(note: Any, part: PartDraft) -> int:
+    """Ticks of a note without duration, by its printed type, dots and tuplet; 0 where it has none."""
+    prefix = part.shared.prefix
+    part.remark("duration")
+    quarters = UNIT_QUARTERS.get((note.findtext(prefix + "type") or "").strip())
+    if quarters is None:
+        return 0
+    dots = min(8, len(note.findall(prefix + "dot")))
+    quarters *= 2 - quarters / quarters / 2**dots
+    tuplet = note.find(prefix + "time-modification")
+    if tuplet is not None:
+        actual = whole_number(tuplet.findtext(prefix + "actual-notes"))
+        normal = whole_number(tuplet.findtext(prefix + "normal-notes"))
+        if actual and normal and 0 < actual < 1000 and 0 < normal < 1000:
+            quarters = quarters * normal / actual
+    return whole_ticks(quarters, part.shared.resolution)
+
+
+def _entity_text(element: Any) -> str:
+    """Text of an element that has none before its first child: that of an internal entity, else ""."""
+    if not len(element):
+        return ""
+    parts: list[str] = []
+    subset = element.getroottree().docinfo.internalDTD
+    for child in element:
+        if child.tag is etree.Entity and subset is not None:
+            # Only plain text: an entity made of entities or tags is not looked into.
+            parts += [e.content or "" for e in subset.iterentities() if e.name == child.name][:1]
+        parts.append(child.tail or "")
+    text = "".join(parts)
+    return text if len(text) <= 100 else ""
