@@ -1,0 +1,1 @@
+"""Everything vet has to say of a score on a harp, as one value."""
