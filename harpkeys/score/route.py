@@ -1,0 +1,231 @@
+"""The performed order of the bars: repeats, endings and jumps taken in turn.
+
+The rules are those of section 2 of the planning problem; where it is silent, these hold:
+
+- Repeats nest: a backward repeat closes the latest forward repeat still open.
+- Neighbouring endings with rising numbers are alternatives of one repeat. It is played up to its highest
+  number; where only one ending is printed, as often as its backward repeat says, and what follows the
+  ending is the other alternative. Endings without any repeat or jump are played in a row.
+- Marks act bar by bar: fine, to coda and jumps at the end of their bar, segno and coda at its start (after
+  the last note of a bar they mean the next one).
+- Every jump and every to-coda is taken at most once, so the performance ends.
+- A jump to a sign that is nowhere goes to the start (segno) or is left out (coda), with a remark.
+
+References: MusicXML 4.0, elements repeat, ending and sound. That repeats are not taken after a jump, and
+that the last ending is played then, is common practice, as the planning problem states it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from harpkeys.errors import ScoreError
+from harpkeys.score.model import Jump, Measure, Score
+from harpkeys.score.repeats import Bracket, Layout, lay_out
+
+MOST_VISITS = 20_000
+"""More performed bars than this are taken for a mistake in the repeat marks; long symphonies stay far
+below."""
+
+_LEAPS = ("dacapo", "dalsegno")
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One bar as it is played.
+
+    Attributes:
+        measure: index of the printed measure.
+        number: its pass, counted from 1.
+        start: performed tick at which it starts.
+    """
+
+    measure: int
+    number: int
+    start: int
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """The bars in performed order.
+
+    Attributes:
+        visits: every bar as often as it is played.
+        remarks: sentences about what was assumed.
+        length: performed ticks in all.
+    """
+
+    visits: tuple[Visit, ...]
+    remarks: tuple[str, ...] = ()
+    length: int = 0
+
+
+def perform(score: Score) -> Timeline:
+    """Lay the bars of a score in performed order.
+
+    Args:
+        score: as printed.
+
+    Returns:
+        The timeline; its remarks name every mark that was obeyed though only words give it.
+
+    Raises:
+        ScoreError: the repeats make the score longer than `MOST_VISITS` bars.
+    """
+    walk = _Walk(score.measures)
+    walk.run()
+    visits: list[Visit] = []
+    counts = [0] * len(score.measures)
+    start = 0
+    for index in walk.order:
+        counts[index] += 1
+        visits.append(Visit(index, counts[index], start))
+        start += score.measures[index].length
+    return Timeline(tuple(visits), (*walk.layout.remarks, *walk.remarks), start)
+
+
+def effective_jumps(measure: Measure) -> tuple[Jump, ...]:
+    """The jumps and targets of a bar that count: of each sort those of sound elements, else those of
+    words."""
+    chosen: list[Jump] = []
+    for kinds in (_LEAPS, ("tocoda",), ("fine",), ("segno",), ("coda",)):
+        sort = [jump for jump in measure.jumps if jump.kind in kinds]
+        sounding = [jump for jump in sort if not jump.words]
+        chosen += sounding or sort
+    return tuple(chosen)
+
+
+class _Walk:
+    """A reader of the page who counts the rounds of each repeat and remembers the jumps already taken."""
+
+    def __init__(self, measures: tuple[Measure, ...]) -> None:
+        self.measures = measures
+        self.layout: Layout = lay_out(measures)
+        self.order: list[int] = []
+        self.remarks: list[str] = []
+        self._rounds = [1] * len(self.layout.sections)
+        self._jumped = False
+        self._taken: set[tuple[int, int]] = set()
+        self._jumps = {m.index: effective_jumps(m) for m in measures if m.jumps}
+
+    def run(self) -> None:
+        """Walk from the first bar to the end.
+
+        Raises:
+            ScoreError: the walk is longer than `MOST_VISITS` bars.
+        """
+        at, landed, end = 0, False, len(self.measures)
+        while at < end:
+            bracket = self.layout.brackets[at]
+            if bracket is not None and not landed and not self._plays(bracket):
+                at = bracket.end + 1
+                continue
+            if len(self.order) == MOST_VISITS:
+                raise ScoreError(
+                    f"with its repeats played the score has more than {MOST_VISITS:,} bars",
+                    "check its repeat marks, above all how many times each is to be played",
+                )
+            self.order.append(at)
+            at, landed = self._after(at)
+
+    def _plays(self, bracket: Bracket) -> bool:
+        """Whether an ending reached from the left is played this time."""
+        group = self.layout.groups[bracket.group]
+        if group.section is None:
+            return not self._jumped or not group.has_jump or bracket.end == group.end
+        section = self.layout.sections[group.section]
+        number = section.rounds if self._jumped else self._rounds[group.section]
+        return number in bracket.numbers
+
+    def _after(self, at: int) -> tuple[int, bool]:
+        """The bar that follows bar `at`, and whether it is reached by going back or jumping."""
+        jumps = self._jumps.get(at, ())
+        if self._jumped:
+            for jump in jumps:
+                if jump.kind == "fine":
+                    self._say(at, jump, "the end")
+                    return len(self.measures), False
+            for place, jump in enumerate(jumps):
+                if jump.kind == "tocoda" and (at, place) not in self._taken:
+                    self._taken.add((at, place))
+                    coda = self._coda(at, jump)
+                    if coda is not None:
+                        return coda, True
+        for place, jump in enumerate(jumps):
+            if jump.kind in _LEAPS and (at, place) not in self._taken and self._is_last_pass(at):
+                self._taken.add((at, place))
+                self._jumped = True
+                return (self._segno(at, jump) if jump.kind == "dalsegno" else self._start(at, jump)), True
+        return self._repeat(at)
+
+    def _repeat(self, at: int) -> tuple[int, bool]:
+        """Go back where a repeat ends in bar `at` and is not done, else on."""
+        which = self.layout.closes[at]
+        if which is None or self._jumped:
+            return at + 1, False
+        section = self.layout.sections[which]
+        if self._rounds[which] >= section.rounds:
+            return at + 1, False
+        self._rounds[which] += 1
+        for other, inner in enumerate(self.layout.sections):
+            if other != which and section.start <= inner.start and inner.end <= section.end:
+                self._rounds[other] = 1
+        return section.start, True
+
+    def _is_last_pass(self, at: int) -> bool:
+        """Whether no repeat brings bar `at` back once more."""
+        if self._jumped:
+            return True
+        for which, section in enumerate(self.layout.sections):
+            if section.start <= at <= section.end and self._rounds[which] < self.layout.last_round(
+                section, at
+            ):
+                return False
+        return True
+
+    def _start(self, at: int, jump: Jump) -> int:
+        self._say(at, jump, "a jump back to the start")
+        return 0
+
+    def _segno(self, at: int, jump: Jump) -> int:
+        """The bar a dal segno goes to: the sign of its name, else any, the nearest before it first."""
+        signs = self._signs("segno")
+        named = [bar for bar, name in signs if name == jump.name] or [bar for bar, _ in signs]
+        before = [bar for bar in named if bar <= at]
+        if not named:
+            self.remarks.append(f"{self._bar(at)}: a jump to a segno that is nowhere is taken to the start.")
+            return 0
+        target = before[-1] if before else named[0]
+        self._say(at, jump, f"a jump to the segno at {self._bar(target).lower()}")
+        return target
+
+    def _coda(self, at: int, jump: Jump) -> int | None:
+        """The bar a to-coda goes to: the sign of its name, else any, the nearest after it first."""
+        signs = [(bar, name) for bar, name in self._signs("coda") if bar != at]
+        named = [bar for bar, name in signs if name == jump.name] or [bar for bar, _ in signs]
+        after = [bar for bar in named if bar > at]
+        if not named:
+            self.remarks.append(f"{self._bar(at)}: a jump to a coda that is nowhere is left out.")
+            return None
+        target = after[0] if after else named[-1]
+        self._say(at, jump, f"a jump to the coda at {self._bar(target).lower()}")
+        return target
+
+    def _signs(self, kind: str) -> list[tuple[int, str]]:
+        """The bars that start with a sign of this kind, and its name, in page order."""
+        found: list[tuple[int, str]] = []
+        for bar, jumps in self._jumps.items():
+            length = self.measures[bar].length
+            for jump in jumps:
+                if jump.kind == kind:
+                    late = 0 < length <= jump.onset and bar + 1 < len(self.measures)
+                    found.append((bar + late, jump.name))
+        return sorted(found)
+
+    def _say(self, at: int, jump: Jump, meaning: str) -> None:
+        if jump.words:
+            words = f'the words "{jump.words}" are taken as {meaning}'
+            self.remarks.append(f"{self._bar(at)}: {words}, as no sound element says more.")
+
+    def _bar(self, at: int) -> str:
+        return f"Bar {self.measures[at].number}"
