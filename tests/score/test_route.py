@@ -6,7 +6,7 @@ Bars are numbered from 1 as printed; the shorthand is that of `builders.bars`.
 from __future__ import annotations
 
 import pytest
-from builders import BAR, score
+from score.builders import BAR, score
 
 from harpkeys.errors import ScoreError
 from harpkeys.score.model import Jump, Measure
