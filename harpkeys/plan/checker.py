@@ -27,7 +27,11 @@ _REASONS = ("below", "above", "no lever", "clash", "no time")
 
 
 def violations(
-    plan: Plan, plucks: Sequence[Pluck], first_key_alters: Sequence[int | Fraction] | None = None
+    plan: Plan,
+    plucks: Sequence[Pluck],
+    *,
+    first_key_alters: Sequence[int | Fraction] | None = None,
+    weights: Sequence[int] | None = None,
 ) -> tuple[str, ...]:
     """Everything that is wrong with a plan.
 
@@ -36,6 +40,8 @@ def violations(
         plucks: the plucks it is for, in performed order.
         first_key_alters: alteration of each letter C to B in the first key signature; where given, strings
             that are never played must stand as it has them where they can.
+        weights: what each pluck counts when lost, where the plan was made with such weights: its bound is
+            then held against the weighted sums. The criteria count every lost pluck once all the same.
 
     Returns:
         One sentence for each fault, () for a plan that is as it should be. Where the plan does not even fit
@@ -58,6 +64,7 @@ def violations(
         *_wrong_changes(plan, plucks, facts),
         *_wrong_times(plan, plucks, facts),
         *_wrong_counts(plan, plucks, facts),
+        *_wrong_claims(plan, plucks, weights),
     )
 
 
@@ -349,7 +356,7 @@ def _slack(flip: Flip, due: int, length: int, busy: list[tuple[int, int]], start
 
 
 def _wrong_counts(plan: Plan, plucks: Sequence[Pluck], facts: _Facts) -> Iterator[str]:
-    """Criteria that do not agree with the plan, and claims that do not agree with the criteria."""
+    """Criteria that do not agree with the plan."""
     lost = [pluck.kind == "auxiliary" for pluck in plucks if plan.plays[pluck.id] is None]
     homes = [
         plan.harp.strings[play[0]].diatonic == pluck.pitch.diatonic
@@ -368,7 +375,17 @@ def _wrong_counts(plan: Plan, plucks: Sequence[Pluck], facts: _Facts) -> Iterato
     ):
         if counted != stated:
             yield f"The plan has {counted} {name}, not {stated}."
-    if tuple(plan.bound) > criteria.key:
-        yield f"The bound {plan.bound} is above what the plan costs, {criteria.key}."
-    if plan.proved != (tuple(plan.bound) == criteria.key):
+
+
+def _wrong_claims(plan: Plan, plucks: Sequence[Pluck], weights: Sequence[int] | None) -> Iterator[str]:
+    """A bound above the plan's own cost, and a claim of proof that does not agree with it."""
+    key, bound = plan.criteria.key, tuple(plan.bound)
+    if weights is not None:
+        lost = [
+            (pluck.kind == "auxiliary", weights[pluck.id]) for pluck in plucks if plan.plays[pluck.id] is None
+        ]
+        key = (sum(w for aux, w in lost if not aux), sum(w for aux, w in lost if aux), *key[2:])
+    if bound > key:
+        yield f"The bound {bound} is above what the plan costs, {key}."
+    if plan.proved != (bound == key):
         yield f"The plan is {'' if plan.proved else 'not '}called proved, but its bound says otherwise."

@@ -238,7 +238,7 @@ def exact_plan(
     solved = _solve(plucks, harp, player, weights, time_limit)
     if solved is None:
         return None
-    _, model, solver = solved
+    key, model, solver = solved
     plays = [
         next((candidate for candidate, var in chosen.items() if solver.boolean_value(var)), None)
         for chosen in model.plays
@@ -250,7 +250,7 @@ def exact_plan(
                 moves.append(
                     (solver.value(change.start), change.string, change.to, hand, change.after, change.before)
                 )
-    return written_out(plucks, harp, player, plays, moves)
+    return written_out(plucks, harp, player, plays, moves, key)
 
 
 Move = tuple[int, int, int, Hand, int, int]
@@ -263,6 +263,7 @@ def written_out(
     player: Player,
     plays: Sequence[Candidate | None],
     moves: Sequence[Move],
+    bound: Key,
 ) -> Plan:
     """A plan with everything that follows from its plays and moves worked out the slow way."""
     busy = {hand: busy_times(plucks, hand, player) for hand in HANDS}
@@ -288,9 +289,7 @@ def written_out(
             starting[play[0]] = play[1]
     lost = tuple(_reason(pluck, plucks, harp, plays) for pluck in plucks)
     criteria = counted(plucks, harp, plays, flips)
-    return Plan(
-        harp, player, tuple(plays), lost, tuple(starting), tuple(flips), criteria, criteria.key, proved=True
-    )
+    return Plan(harp, player, tuple(plays), lost, tuple(starting), tuple(flips), criteria, bound, proved=True)
 
 
 def stands(start: int, length: int, due: int, busy: Sequence[tuple[int, int]], others: Sequence[int]) -> bool:
