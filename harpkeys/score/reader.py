@@ -21,6 +21,8 @@ from math import lcm
 from pathlib import Path
 from typing import Any
 
+from lxml import etree
+
 from harpkeys.errors import ScoreError, located
 from harpkeys.score.container import check_root, open_score, read_tree
 from harpkeys.score.model import Part, Score
@@ -86,13 +88,19 @@ def score_from_tree(tree: Any, fallback_title: str) -> Score:
 
 @contextmanager
 def _without_garbage_collection() -> Iterator[None]:
-    """Collecting garbage costs a tenth of a reading, and a reading makes none."""
+    """Collect no garbage meanwhile: a reading makes none, and looking for it costs a fifth of the time.
+
+    Afterwards the new objects count as old, or the next collection would look through all of them at once.
+    """
     was_enabled = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
         if was_enabled:
+            if gc.get_freeze_count() == 0:
+                gc.freeze()
+                gc.unfreeze()
             gc.enable()
 
 
@@ -102,8 +110,13 @@ def _resolution(root: Any, prefix: str) -> int:
     Raises:
         ScoreError: it is beyond what any score needs.
     """
+    # Looking where divisions stand, and nowhere else, costs a tenth of looking everywhere.
+    if prefix:
+        path = etree.XPath("*/*/m:attributes/m:divisions", namespaces={"m": prefix[1:-1]})
+    else:
+        path = etree.XPath("*/*/attributes/divisions")
     resolution = 1
-    for text in {element.text for element in root.iter(prefix + "divisions")}:
+    for text in {element.text for element in path(root)}:
         value = exact_decimal(text) or Fraction(0)
         if value > 0:
             resolution = checked_resolution(lcm(resolution, value.numerator))
@@ -158,7 +171,7 @@ def _part_holders(root: Any, prefix: str, timewise: bool) -> Iterable[tuple[str,
 
 def _part(draft: PartDraft, header: PartHeader) -> Part:
     """A part from its draft and its place in the part list."""
-    staves = max([draft.staves, *{note.staff for note in draft.notes}])
+    staves = max(draft.staves, *draft.staff_numbers.values(), 1)
     return Part(
         draft.id,
         header.name,

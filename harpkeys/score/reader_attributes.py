@@ -40,13 +40,12 @@ MODES = frozenset(
 """The modes that MusicXML names; "none" and others say nothing."""
 
 
-def read_attributes(element: Any, part: PartDraft, cursor: int) -> None:
+def read_attributes(element: Any, part: PartDraft) -> None:
     """Take in an `attributes` element.
 
     Args:
         element: the element.
         part: the part being read; it is changed.
-        cursor: ticks from the start of the bar.
 
     Raises:
         ScoreError: divisions that are no positive number.
@@ -62,7 +61,7 @@ def read_attributes(element: Any, part: PartDraft, cursor: int) -> None:
             keys.append(child)
         elif name == "time":
             if not time_seen:
-                _time(child, part, cursor)
+                _time(child, part)
             time_seen = True
         elif name == "staves":
             part.staves = max(part.staves, min(MAX_STAVES, whole_number(child.text) or 1))
@@ -74,7 +73,7 @@ def read_attributes(element: Any, part: PartDraft, cursor: int) -> None:
             part.remark("for-part")
     # Keys come before transpositions in an attributes element, but sound after them.
     for key in keys:
-        _key(key, part, cursor)
+        _key(key, part)
 
 
 def _named(element: Any, prefix: str) -> Iterator[tuple[str, Any]]:
@@ -124,7 +123,7 @@ def _transpose(element: Any, part: PartDraft) -> None:
     part.pitches = part.shared.table(moved) if set(part.transpositions) == {None} else None
 
 
-def _key(element: Any, part: PartDraft, cursor: int) -> None:
+def _key(element: Any, part: PartDraft) -> None:
     """Take in a key signature, moved to sounding pitch."""
     staff = _staff_number(element)
     moved = part.transposition(staff)
@@ -149,17 +148,17 @@ def _key(element: Any, part: PartDraft, cursor: int) -> None:
         sounding = moved.alters(tuple(alters))
         if any(isinstance(alter, Fraction) for alter in sounding):
             part.remark("microtone")
-        part.keys.append(KeySignature(part.index, cursor, staff, None, mode, sounding))
+        part.keys.append(KeySignature(part.index, part.cursor, staff, None, mode, sounding))
     elif fifths is None or abs(fifths) > MAX_FIFTHS:
         part.remark("key")
     else:
         # A transposition by a microtone leaves the signature.
         fifths += moved.fifths or 0
         sounding = tuple(alteration_in_key(letter, fifths) for letter in range(7))
-        part.keys.append(KeySignature(part.index, cursor, staff, fifths, mode, sounding))
+        part.keys.append(KeySignature(part.index, part.cursor, staff, fifths, mode, sounding))
 
 
-def _time(element: Any, part: PartDraft, cursor: int) -> None:
+def _time(element: Any, part: PartDraft) -> None:
     """Take in a time signature; after the bar has begun it is for the next bar."""
     beats: Fraction | None = None
     largest = 1
@@ -185,7 +184,7 @@ def _time(element: Any, part: PartDraft, cursor: int) -> None:
         signature = (
             (scaled.numerator, largest) if scaled.denominator == 1 else (beats.numerator, beats.denominator)
         )
-    if cursor == 0:
+    if part.cursor == 0:
         part.beats = part.bar.beats = signature
     else:
         part.next_beats, part.beats_pending = signature, True

@@ -19,38 +19,37 @@ MAX_TIMES = 99
 _RANGE = re.compile(r"([0-9]{1,4})(?:\s*[-\u2013]\s*([0-9]{1,4}))?", re.ASCII)
 
 
-def read_barline(element: Any, part: PartDraft, cursor: int) -> None:
+def read_barline(element: Any, part: PartDraft) -> None:
     """Take in a `barline`.
 
     Args:
         element: the barline.
         part: the part being read; it is changed.
-        cursor: ticks from the start of the bar, which tells where a barline without location stands.
     """
     prefix = part.shared.prefix
-    location = element.get("location") or ("right" if cursor else "left")
+    location = element.get("location") or ("right" if part.cursor else "left")
     for child in element:
         name = child.tag[len(prefix) :] if isinstance(child.tag, str) else ""
         if name == "repeat":
-            _repeat(child, part, location, cursor)
+            _repeat(child, part, location)
         elif name == "ending":
             _ending(child, part)
         elif name in ("segno", "coda"):
             # The attribute of the same name on the barline gives the sign its name.
             sign = plain_text(element.get(name))
             part.bar.jumps.append(
-                JumpDraft(Jump(name, sign, onset=cursor), sign_only=element.get(name) is None)
+                JumpDraft(Jump(name, sign, onset=part.cursor), sign_only=element.get(name) is None)
             )
         elif name == "fermata":
-            part.shared.places.add(("fermata", part.index, cursor))
+            part.shared.places.add(("fermata", part.index, part.cursor))
 
 
-def _repeat(element: Any, part: PartDraft, location: str, cursor: int) -> None:
+def _repeat(element: Any, part: PartDraft, location: str) -> None:
     """Take in a repeat sign; a forward one at a bar's end opens the next bar."""
     if location == "middle":
         part.remark("middle")
     if element.get("direction") == "forward":
-        if location == "right" and cursor:
+        if location == "right" and part.cursor:
             part.opens_next = True
         else:
             part.bar.opens = True

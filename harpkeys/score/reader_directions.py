@@ -62,16 +62,15 @@ NAMED_SOUNDS = ("dalsegno", "tocoda", "segno", "coda")
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?", re.ASCII)
 
 
-def read_direction(element: Any, part: PartDraft, cursor: int) -> None:
+def read_direction(element: Any, part: PartDraft) -> None:
     """Take in the tempo, jumps and slowings of one `direction`.
 
     Args:
         element: the direction.
         part: the part being read; it is changed.
-        cursor: ticks from the start of the bar.
     """
     prefix = part.shared.prefix
-    onset = max(0, cursor + _offset(element, part))
+    onset = max(0, part.cursor + _offset(element, part))
     words: list[str] = []
     signs: list[str] = []
     sound: Any = None

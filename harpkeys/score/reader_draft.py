@@ -144,7 +144,7 @@ def read_alter(text: str | None) -> int | Fraction | None:
 
 
 class StaffTable(dict[str | None, int]):
-    """Staff numbers by text; 1 where the file gives none or nonsense."""
+    """Staff numbers by text, filled as they are met; 1 where the file gives none or nonsense."""
 
     def __missing__(self, text: str | None) -> int:
         number = whole_number(text)
@@ -249,7 +249,11 @@ class PartDraft:
         shared: what all parts share.
         notes, keys, bars, elements: what was read so far; `elements` are the measure elements.
         bar: the bar being read; `index` its place.
+        cursor: ticks from the start of the bar, at which the next note starts.
+        onset: onset of the last note that is not in a chord with the one before.
+        furthest: where the longest content of the bar ends.
         ticks: durations under the divisions in force.
+        staff_numbers: staff numbers by text.
         transpositions: by staff; None for all staves.
         pitches: pitch table in force where all staves share one, else None.
         beats, next_beats: time signature in force, and one that starts with the next bar.
@@ -266,7 +270,11 @@ class PartDraft:
     elements: list[Any] = field(default_factory=list)
     index: int = -1
     bar: BarDraft = field(default_factory=BarDraft)
+    cursor: int = 0
+    onset: int = 0
+    furthest: int = 0
     ticks: TickTable = field(init=False)
+    staff_numbers: StaffTable = field(default_factory=StaffTable)
     transpositions: dict[int | None, Transposition] = field(default_factory=dict)
     pitches: PitchTable | None = None
     staves: int = 1

@@ -51,23 +51,27 @@ ACCIDENTALS = {
 }
 """Alteration of MusicXML's accidental names; the others are microtones."""
 
+TIES = ("tie", "tied")
 GLISSANDI = ("glissando", "slide")
 
 Entry = tuple[str, Any]
 
 
-def read_signs(entries: list[Entry], part: PartDraft, onset: int) -> tuple[bool, bool, Signs | None]:
+def read_signs(elements: list[Any], part: PartDraft) -> tuple[bool, bool, Signs | None]:
     """What the marked elements inside a note mean.
 
     Args:
-        entries: local names and elements, in file order.
-        part: the part being read; counts what is left out.
-        onset: the note's onset, for the places of fermatas.
+        elements: the ties, ornaments and so on, in file order.
+        part: the part being read, whose onset is the note's; it counts what is left out.
 
     Returns:
         Whether a tie starts, whether one stops, and the uncommon signs (None without any).
     """
+    prefix = len(part.shared.prefix)
+    entries = [(element.tag[prefix:], element) for element in elements]
     tie_start, tie_stop = _ties(entries)
+    if all(name in TIES for name, _ in entries):
+        return tie_start, tie_stop, None
     ornaments: list[Ornament] = []
     tremolo: str | None = None
     marks = 0
@@ -88,7 +92,7 @@ def read_signs(entries: list[Entry], part: PartDraft, onset: int) -> tuple[bool,
             arpeggiate = True
         elif name == "fermata":
             fermata = True
-            part.shared.places.add(("fermata", part.index, onset))
+            part.shared.places.add(("fermata", part.index, part.onset))
     if not (ornaments or tremolo or harmonic or glissando or arpeggiate or fermata):
         return tie_start, tie_stop, None
     signs = Signs(tuple(ornaments), tremolo, marks, harmonic, glissando, arpeggiate, fermata)

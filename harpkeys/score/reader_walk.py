@@ -15,11 +15,12 @@ from typing import Any
 from lxml import etree
 
 from harpkeys.errors import HarpkeysError, ScoreError
-from harpkeys.score.model import Note
+from harpkeys.score.model import Note, Signs
 from harpkeys.score.reader_attributes import read_attributes
 from harpkeys.score.reader_barlines import read_barline
 from harpkeys.score.reader_directions import UNIT_QUARTERS, read_direction, read_sound, words_matter
-from harpkeys.score.reader_draft import BarDraft, PartDraft, StaffTable, whole_ticks
+from harpkeys.score.reader_draft import BarDraft, PartDraft, whole_ticks
+from harpkeys.score.reader_note import NoteInMaking
 from harpkeys.score.reader_signs import read_signs
 from harpkeys.score.texts import plain_text, whole_number
 
@@ -29,20 +30,11 @@ MAX_NOTES = 1_000_000
 MAX_MEASURES = 100_000
 """Most bars of a part."""
 
-FIELDS = (
-    "step",
-    "octave",
-    "duration",
-    "voice",
-    "staff",
-    "alter",
-    "chord",
-    "rest",
-    "accidental",
-    "grace",
-    "cue",
-)
-"""Elements inside a note whose text, or mere presence, is all that counts; a code is a place here."""
+TEXTS = ("step", "octave", "duration", "voice", "staff", "alter", "accidental")
+"""Elements inside a note whose text is all that counts; their codes are their places here."""
+
+FLAGS = ("chord", "rest", "grace", "cue")
+"""Elements inside a note whose presence is all that counts; their codes go on from those of `TEXTS`."""
 
 SIGNS = ("tie", "tied", "ornaments", "fermata", "arpeggiate", "harmonic", "glissando", "slide")
 """Elements inside a note that `read_signs` looks into."""
@@ -56,11 +48,18 @@ SILENT = ("harmony", "figured-bass", "print", "listening")
 MARKS = ("words", "metronome", "segno", "coda")
 """Elements inside a direction that make it worth reading."""
 
+FIRST_FLAG = len(TEXTS)
+DURATION = TEXTS.index("duration")
+FIRST_SIGN = 50
 NOTE, BACKUP, FORWARD, MEASURE, ATTRIBUTES, BARLINE, DIRECTION, SOUND = range(100, 108)
 SILENCE = 110
 MARK = 120
-FIRST_SIGN = 50
 END = "end-of-part"
+"""Tag of the element that ends the last pending note."""
+
+Fields = list[str | None]
+
+NO_SIGNS: tuple[bool, bool, Signs | None] = (False, False, None)
 
 
 def codes_of_tags(prefix: str, measure: str) -> dict[str, int]:
@@ -73,13 +72,14 @@ def codes_of_tags(prefix: str, measure: str) -> dict[str, int]:
     Returns:
         Codes by qualified tag.
     """
-    codes = {prefix + name: code for code, name in enumerate(FIELDS)}
+    codes = {prefix + name: code for code, name in enumerate(TEXTS + FLAGS)}
     codes.update({prefix + name: FIRST_SIGN + place for place, name in enumerate(SIGNS)})
     codes.update({prefix + name: NOTE + place for place, name in enumerate(BOUNDARIES)})
     codes.update({prefix + name: SILENCE for name in SILENT})
     codes.update({prefix + name: MARK for name in MARKS})
     del codes[prefix + "measure"]
     codes[prefix + measure] = MEASURE
+    codes[END] = SILENCE
     return codes
 
 
@@ -95,121 +95,134 @@ def walk_part(part: PartDraft, holders: Iterable[Any], codes: dict[str, int]) ->
         ScoreError: nonsense in the file, with part and bar; or more notes or bars than are read.
     """
     tags = tuple(codes)
-    elements = chain.from_iterable(holder.iter(*tags) for holder in holders)
+    ended = (*holders, etree.Element(END))
+    elements = chain.from_iterable(holder.iter(*tags) for holder in ended)
     try:
-        _walk(part, elements, {**codes, END: SILENCE}, len(part.shared.prefix))
+        _walk(part, elements, codes)
     except HarpkeysError as error:
         places = (f"part {plain_text(part.id)[:40]}", f"measure {part.bar.number}") if part.bars else ()
         error.where = (*places, *error.where)
         raise
+    part.bar.length = part.furthest
 
 
-def _walk(part: PartDraft, elements: Iterator[Any], codes: dict[str, int], prefix: int) -> None:
-    """The hot loop: everything here is paid for on every note."""
-    blank: list[str | None] = [None] * len(FIELDS)
+def _walk(part: PartDraft, elements: Iterator[Any], codes: dict[str, int]) -> None:
+    """The hot loop, paid for on every element that matters."""
+    blank: Fields = [None] * len(TEXTS + FLAGS)
     fields = blank[:]
-    entries: list[tuple[str, Any]] = []
+    signs: list[Any] = []
     pending = 0
     holder: Any = None
-    cursor = onset = furthest = 0
-    index = part.index
-    staves = StaffTable()
-    append = part.notes.append
-    for element in chain(elements, (etree.Element(END),)):
+    for element in elements:
         code = codes[element.tag]
-        if code < FIRST_SIGN:
+        if code < FIRST_FLAG:
             fields[code] = element.text or _entity_text(element)
-            continue
-        if code < NOTE:
+        elif code < FIRST_SIGN:
+            fields[code] = ""
+        elif code < NOTE:
+            signs.append(element)
+        else:
             if pending == NOTE:
-                entries.append((element.tag[prefix:], element))
-            continue
-        if pending:
-            step, octave, duration, voice, staff_text, alter, chord, rest, accidental, grace, cue = fields
-            if grace is not None:
-                length = 0
-            elif duration is not None:
-                length = part.ticks[duration]
+                _finish_note(part, holder, fields, signs)
+            elif pending:
+                _finish_move(part, pending, fields)
+            if signs:
+                signs = []
+            if code <= FORWARD:
+                pending = code
+                holder = element
+                fields = blank[:]
             else:
-                length = _written_length(holder, part) if pending == NOTE else 0
-            if pending == NOTE:
-                if chord is None:
-                    onset = cursor
-                    cursor += length
-                staff = staves[staff_text]
-                pitch = None
-                if step is not None:
-                    table = part.pitches
-                    if table is None:
-                        table = part.shared.table(part.transposition(staff))
-                    pitch = table[step, alter, octave]
-                    if pitch is None:
-                        part.remark("pitch")
-                if entries:
-                    tie_start, tie_stop, signs = read_signs(entries, part, onset)
-                    entries = []
-                else:
-                    tie_start = tie_stop = False
-                    signs = None
-                append(
-                    Note(
-                        index,
-                        onset,
-                        length,
-                        pitch,
-                        staff,
-                        voice or "1",
-                        rest is not None,
-                        grace is not None,
-                        cue is not None,
-                        holder.get("print-object") == "no",
-                        chord is not None,
-                        tie_start,
-                        tie_stop,
-                        accidental,
-                        signs,
-                        holder,
-                    )
-                )
-                if onset + length > furthest:
-                    furthest = onset + length
-            elif pending == FORWARD:
-                cursor += length
-                if cursor > furthest:
-                    furthest = cursor
-            else:
-                cursor -= length
-                if cursor < 0:
-                    cursor = 0
-                    part.remark("backup")
-            fields = blank[:]
-            pending = 0
-        if code <= FORWARD:
-            pending = code
-            holder = element
-        elif code == MARK:
-            _mark(element, part, cursor)
-        elif code == MEASURE:
-            part.bar.length = furthest
-            cursor = onset = furthest = 0
-            index = _begin_bar(part, element)
-        elif code == ATTRIBUTES:
-            read_attributes(element, part, cursor)
-        elif code == BARLINE:
-            read_barline(element, part, cursor)
-        elif code == SOUND:
-            _sound(element, part, cursor)
-        elif code == DIRECTION:
-            fields = blank[:]
-    part.bar.length = furthest
+                pending = 0
+                if code != DIRECTION and code != SILENCE:
+                    _other(part, code, element)
 
 
-def _begin_bar(part: PartDraft, element: Any) -> int:
+def _finish_note(part: PartDraft, node: Any, fields: Fields, elements: list[Any]) -> None:
+    """Make a note of the texts and signs that were found inside it."""
+    step, octave, duration, voice, staff_text, alter, accidental, chord, rest, grace, cue = fields
+    if grace is not None:
+        length = 0
+    elif duration is not None:
+        length = part.ticks[duration]
+    else:
+        length = _written_length(node, part)
+    if chord is None:
+        onset = part.onset = part.cursor
+        part.cursor = end = onset + length
+    else:
+        onset = part.onset
+        end = onset + length
+    if end > part.furthest:
+        part.furthest = end
+    staff = part.staff_numbers[staff_text]
+    pitch = None
+    if step is not None:
+        table = part.pitches
+        if table is None:
+            table = part.shared.table(part.transposition(staff))
+        pitch = table[step, alter, octave]
+        if pitch is None:
+            part.remark("pitch")
+    tie_start, tie_stop, signs = read_signs(elements, part) if elements else NO_SIGNS
+    note = NoteInMaking(
+        part.index,
+        onset,
+        length,
+        pitch,
+        staff,
+        voice or "1",
+        rest is not None,
+        grace is not None,
+        cue is not None,
+        node.get("print-object") == "no",
+        chord is not None,
+        tie_start,
+        tie_stop,
+        accidental,
+        signs,
+        node,
+    )
+    note.__class__ = Note  # type: ignore[assignment]
+    part.notes.append(note)  # type: ignore[arg-type]
+
+
+def _finish_move(part: PartDraft, code: int, fields: Fields) -> None:
+    """Move the cursor by a backup or forward."""
+    duration = fields[DURATION]
+    length = 0 if duration is None else part.ticks[duration]
+    if code == FORWARD:
+        part.cursor += length
+        part.furthest = max(part.furthest, part.cursor)
+    elif length > part.cursor:
+        part.cursor = 0
+        part.remark("backup")
+    else:
+        part.cursor -= length
+
+
+def _other(part: PartDraft, code: int, element: Any) -> None:
+    """Take in an element that is not of the notes."""
+    if code == MARK:
+        _mark(element, part)
+    elif code == MEASURE:
+        _begin_bar(part, element)
+    elif code == ATTRIBUTES:
+        read_attributes(element, part)
+    elif code == BARLINE:
+        read_barline(element, part)
+    elif code == SOUND:
+        _sound(element, part)
+
+
+def _begin_bar(part: PartDraft, element: Any) -> None:
     """Open the draft of the next bar.
 
     Raises:
         ScoreError: more notes or bars than are read.
     """
+    part.bar.length = part.furthest
+    part.cursor = part.onset = part.furthest = 0
     part.index += 1
     if part.index >= MAX_MEASURES:
         raise ScoreError(f"the score has more than {MAX_MEASURES} bars", "split it into parts")
@@ -220,15 +233,16 @@ def _begin_bar(part: PartDraft, element: Any) -> int:
         part.beats_pending = False
     # In a timewise score the part stands inside the measure, which has the number.
     source = element if element.get("number") is not None else element.getparent()
-    number = plain_text(source.get("number") or element.get("number"))[:20]
+    number = source.get("number") or ""
+    if not (number.isascii() and number.isalnum() and len(number) <= 20):
+        number = plain_text(number)[:20]
     part.bar = BarDraft(number, source.get("implicit") == "yes", beats=part.beats, opens=part.opens_next)
     part.opens_next = False
     part.bars.append(part.bar)
     part.elements.append(element)
-    return part.index
 
 
-def _mark(element: Any, part: PartDraft, cursor: int) -> None:
+def _mark(element: Any, part: PartDraft) -> None:
     """Read the direction around one of its marks, once."""
     name = element.tag[len(part.shared.prefix) :]
     if name == "words" and not words_matter(element.text):
@@ -240,17 +254,17 @@ def _mark(element: Any, part: PartDraft, cursor: int) -> None:
     if direction.tag != part.shared.prefix + "direction":
         return
     part.direction = direction
-    read_direction(direction, part, cursor)
+    read_direction(direction, part)
 
 
-def _sound(element: Any, part: PartDraft, cursor: int) -> None:
+def _sound(element: Any, part: PartDraft) -> None:
     """Read a sound, with its direction where it stands in one."""
     parent = element.getparent()
     if parent.tag != part.shared.prefix + "direction":
-        read_sound(element, part, cursor)
+        read_sound(element, part, part.cursor)
     elif parent is not part.direction:
         part.direction = parent
-        read_direction(parent, part, cursor)
+        read_direction(parent, part)
 
 
 def _written_length(note: Any, part: PartDraft) -> int:
