@@ -36,7 +36,7 @@ MINOR_PROFILE = (6.33, 2.68, 3.52, 5.38, 2.60, 3.53, 2.54, 4.75, 3.98, 2.69, 3.3
 MODE_SHARE = 0.95
 """Share of the durations that must fit the signature before a church mode is named; a stated assumption."""
 
-_CHURCH_MODES = {"major": ("lydian", "mixolydian"), "minor": ("dorian", "phrygian")}
+_CHURCH_MODES = ("dorian", "phrygian", "lydian", "mixolydian")
 
 Weights = dict[tuple[int, int | Fraction], int]
 """Ticks by letter number and alteration."""
@@ -246,12 +246,15 @@ def _joined(weighed: Sequence[Weights], sections: Sequence[int]) -> list[tuple[i
 
 
 def _church_mode(guess: KeyGuess, key: KeySignature | None, weights: Weights) -> str:
-    """The church mode of the signature on the suggested tonic, where the notes fit it; else ""."""
+    """The church mode of the signature on the suggested tonic, where the notes fit it; else "".
+
+    Only the tonic of the suggestion counts: a mode that is neither major nor minor may be taken for either.
+    """
     written = key.fifths if key is not None else 0
     if written is None or written == guess.fifths:
         return ""
     tonic = guess.fifths + MODE_TONICS[guess.mode]
-    mode = next((mode for mode in _CHURCH_MODES[guess.mode] if written + MODE_TONICS[mode] == tonic), "")
+    mode = next((mode for mode in _CHURCH_MODES if written + MODE_TONICS[mode] == tonic), "")
     alters: Sequence[int | Fraction] = key.alters if key is not None else (0,) * 7
     fitting = sum(ticks for (letter, alter), ticks in weights.items() if alters[letter] == alter)
     return key_name(written, mode) if mode and fitting >= MODE_SHARE * sum(weights.values()) else ""

@@ -98,5 +98,6 @@ def test_hidden_notes_make_the_difference() -> None:
     (suggestion,) = suggest_keys(read_score(path).parts)
     seen = analysed(read_by_music21(path))
     heard = analysed(read_by_music21(path, hidden=True))
-    assert own(suggestion.guess) == (seen[0], seen[1], pytest.approx(seen[2], abs=1e-9))
+    assert own(suggestion.guess)[:2] == seen[:2]
+    assert own(suggestion.guess)[2] == pytest.approx(seen[2], abs=1e-9)
     assert abs(own(suggestion.guess)[2] - heard[2]) > 1e-4
