@@ -1,0 +1,1 @@
+"""What a player puts on the stand: lever chart, engraved pages, print."""
