@@ -1,8 +1,8 @@
 """What reaches the terminal: one text on standard output, one sentence on standard error, signs of life.
 
 Text from scores is untrusted: control characters are taken out before a line is shown. Where the terminal's
-encoding lacks a musical sign, plain ASCII stands for it. Styling is for terminals only, and not where the user
-sets NO_COLOR.
+encoding lacks a musical sign, plain ASCII stands for it. Styling is for terminals only, and not where the
+user sets NO_COLOR.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ from __future__ import annotations
 import os
 import sys
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Literal, TextIO
@@ -163,3 +164,34 @@ class SignsOfLife:
     def _write(self) -> None:
         self._stream.write(writable(f"\r\x1b[K{plain_text(self._stage)} …", self._stream))
         self._stream.flush()
+
+
+@contextmanager
+def native_output_silenced() -> Iterator[None]:
+    """Keep what native libraries print by themselves off standard output while a command works.
+
+    The solver greets on standard output when it is first made, before it can be told not to.
+    """
+    try:
+        sys.stdout.flush()
+        saved = os.dup(1)
+    except OSError:  # standard output is closed: nothing to keep clean
+        yield
+        return
+    try:
+        null = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(null, 1)
+        os.close(null)
+        yield
+    finally:
+        _flush_native()
+        os.dup2(saved, 1)
+        os.close(saved)
+
+
+def _flush_native() -> None:
+    """Empty the C library's own buffer while it still leads nowhere."""
+    if "highspy" in sys.modules:
+        import ctypes
+
+        ctypes.CDLL(None if os.name == "posix" else "msvcrt").fflush(None)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from harpkeys.harp.model import UP
+from harpkeys.harp.model import STATE_NAMES, UP
 from harpkeys.harp.naming import ALTERATION_WORDS, listed, note_text
 from harpkeys.pitch import Pitch, natural_midi
 from harpkeys.plan.candidates import candidate_table
@@ -276,8 +276,8 @@ class _Telling:
         sounds = note_text(string.sounding(longest.to))
         others = f" ({len(group)} notes in all)" if len(group) > 1 else ""
         say = (
-            f"{note_text(pluck.pitch)} still rings when string {string.name} must change to {sounds}: "
-            f"it is cut short by {_seconds(longest.cut)} s{others}."
+            f"{note_text(pluck.pitch)} still rings when the lever of string {string.name} must go "
+            f"{STATE_NAMES[longest.to]}, to {sounds}: it is cut short by {_seconds(longest.cut)} s{others}."
         )
         mend = [f"damp string {string.name} just before the lever moves"]
         before = self.plucks[longest.before]
