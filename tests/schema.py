@@ -1,7 +1,7 @@
 """Outside judge for MusicXML: the MusicXML 4.0 XSD.
 
-The XSD is the one of the W3C Music Notation Community Group that the PyPI package `musicxml` ships. It imports
-two small schemas from the network; they are replaced by local ones with the attributes that it refers to.
+The XSD is the one of the W3C Music Notation Community Group that the PyPI package `musicxml` ships. It
+imports two small schemas from the network; they are replaced by local ones with the attributes that it uses.
 """
 
 from __future__ import annotations
@@ -36,7 +36,8 @@ XLINK_ATTRIBUTES = f"""<xs:schema xmlns:xs="{XSD}" targetNamespace="http://www.w
 def musicxml_schema() -> etree.XMLSchema:
     """The compiled MusicXML 4.0 schema."""
     spec = importlib.util.find_spec("musicxml")
-    assert spec is not None and spec.origin is not None
+    assert spec is not None
+    assert spec.origin is not None
     source = Path(spec.origin).parent / "generate_classes" / "musicxml_4_0.xsd"
     tree = etree.parse(str(source))
     with tempfile.TemporaryDirectory() as directory:
