@@ -320,7 +320,7 @@ def _tempo(report: Report) -> Iterator[Line]:
         if answers.player_needed is None:
             sentences.append("At this tempo it needs quicker hands than any of the named players has.")
         else:
-            sentences.append(f"The least player it needs at this tempo: {answers.player_needed.name}.")
+            sentences.append(f"At this tempo the flips suit players from {answers.player_needed.name} on.")
     if report.plan.proved and report.plan.flips:
         sentences.append("No plan loses or cuts less, or moves fewer levers: proved.")
     if sentences:

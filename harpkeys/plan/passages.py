@@ -224,20 +224,26 @@ class _Telling:
             return f"No hand has time to set a lever for {_notes(group)}.", ["slow down"]
         factor, identity, need = min(rooms, key=lambda entry: entry[:2])
         pluck = self.plucks[identity]
-        name = self.harp.strings[need.string].name
-        lever = f"the lever of string {name} would have to move {need.when} {note_text(pluck.pitch)}"
+        name, way = self.harp.strings[need.string].name, STATE_NAMES[need.to]
+        note = note_text(pluck.pitch)
+        lever = (
+            f"For {note} the lever of string {name} must first go {way}"
+            if need.when == "before"
+            else f"After {note} the lever of string {name} must go back {way}"
+        )
         flip = _seconds(self.plan.player.flip)
         others = f" ({len(group)} notes in all)" if len(group) > 1 else ""
         if factor >= 1:
-            say = f"{_capital(lever)}, but other levers need the hands then{others}."
+            say = f"{lever}, but other levers need the hands then{others}."
             return say, ["slow down until every lever has its time", "leave the note out"]
         best = (
             f"the {need.room.hand} hand, which has most time, is free for {_seconds(need.room.free)} s"
             if need.room.free
             else "no hand is free at all"
         )
-        say = f"{_capital(lever)}, but {best} and a flip takes {flip} s{others}."
-        return say, [self._slower(pluck, factor, "it would fit"), "leave the note out"]
+        say = f"{lever}, but {best} and a flip takes {flip} s{others}."
+        then = f"it would fit, cutting {note_text(need.rings.pitch)} short" if need.cuts else "it would fit"
+        return say, [self._slower(pluck, factor, then), "leave the note out"]
 
     def _need(self, pluck: Pluck) -> Need | None:
         """The change that kept a note from being played on the string with most room for it."""
@@ -256,13 +262,16 @@ class _Telling:
         moments = self.moments.get(string, [])
         index = bisect_left(moments, pluck.onset, key=lambda moment: moment.onset)
         if index and moments[index - 1].state != state:
-            room = self._room(moments[index - 1].release, pluck.onset)
-            yield Need(string, "before", room)
+            earlier = moments[index - 1]
+            rings = self.plucks[earlier.pluck]
+            room = self._room(earlier.release, pluck.onset)
+            yield Need(string, state, "before", rings, rings.end >= pluck.onset, room)
         if index < len(moments) and moments[index].onset == pluck.onset:
             return
         if index < len(moments) and moments[index].state != state:
-            room = self._room(release_of(pluck.onset, pluck.end), moments[index].onset)
-            yield Need(string, "after", room)
+            later = moments[index]
+            room = self._room(release_of(pluck.onset, pluck.end), later.onset)
+            yield Need(string, later.state, "after", pluck, pluck.end >= later.onset, room)
 
     def _room(self, release: int, latest: int) -> Room:
         return most_room(self.gaps, self.plan.player, release, latest)
@@ -321,12 +330,18 @@ class Need:
 
     Attributes:
         string: index of the string.
+        to: the state it brings.
         when: "before" or "after" the pluck.
+        rings: what the string rings with before the change.
+        cuts: whether that rings until the next note of the string, so that any change cuts it short.
         room: the most room there is for it.
     """
 
     string: int
-    when: str
+    to: int
+    when: Literal["before", "after"]
+    rings: Pluck
+    cuts: bool
     room: Room
 
 
@@ -367,7 +382,3 @@ def _it(group: Sequence[Pluck], one: str = "it", many: str = "them") -> str:
 def _seconds(milliseconds: int) -> str:
     """Seconds for people: 0.6, 0.35, 0.004."""
     return f"{milliseconds / 1000:.2g}" if milliseconds < 1000 else f"{milliseconds / 1000:.1f}"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
