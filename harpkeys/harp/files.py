@@ -209,10 +209,10 @@ def _check_keys(
         close = difflib.get_close_matches(key.lower(), known, n=1)
         place = f"[{'.'.join(path)}]" if path else "a harp file"
         with source.at(*path, key):
-            raise HarpError(
-                f"{quoted(key)} means nothing in {place}",
-                f"did you mean {close[0]}" if close else f"it may hold {listed(list(known))}",
-            )
+            mend = f"did you mean {close[0]}" if close else f"it may hold {listed(list(known))}"
+            if path and key in _KEYS:
+                mend = "put it above the first line in square brackets"
+            raise HarpError(f"{quoted(key)} means nothing in {place}", mend)
 
 
 def _typed(source: _Source, kind: type, *path: str) -> Any:

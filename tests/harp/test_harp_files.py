@@ -163,6 +163,11 @@ def test_strings_by_dotted_keys_and_inline_tables() -> None:
         ),
         (
             "lever = false",
+            'levers = "all"',
+            'line 9: "levers" means nothing in [string.B2]; put it above the first line in square brackets.',
+        ),
+        (
+            "lever = false",
             "lever = 0",
             "line 9: string.B2.lever has a value of the wrong kind; give true or false.",
         ),

@@ -13,11 +13,12 @@ from harpkeys.harp.reach import (
     Sharing,
     letters_up,
     levers_for,
+    shared_leading_notes,
     shared_names,
     shared_pitches,
     signatures_reached,
 )
-from harpkeys.harp.tunings import key_alterations, make_harp
+from harpkeys.harp.tunings import alterations, key_alterations, make_harp
 from harpkeys.pitch import LETTERS
 
 
@@ -83,6 +84,12 @@ def test_a_free_tuning_can_have_three_strings_on_one_pitch() -> None:
         Sharing(66, 0, 2),
         Sharing(66, 1, 2),
     ]
+
+
+def test_a_leading_note_with_two_strings_to_choose_from() -> None:
+    # With E tuned sharp, E and F strings are alike: in F sharp minor one has the leading note, one the tonic.
+    assert shared_leading_notes(alterations("E-flat")[1], minor_keys=[3]) == ("F#",)
+    assert shared_leading_notes(alterations("free: E#")[1], minor_keys=[3]) == ()
 
 
 @given(st.lists(st.tuples(st.integers(-1, 1), st.booleans()), min_size=1, max_size=20), st.integers(-7, 7))

@@ -138,6 +138,8 @@ def test_fifteen_keys_have_names() -> None:
 def test_the_tuning_of_strings_is_the_commonest_by_letter() -> None:
     strings = [HarpString(20, 0, True), HarpString(27, -1, True), HarpString(34, -1, True)]
     assert tuning_of_strings(strings).name == "F with B2 natural"
+    strings = [HarpString(20, -1, True), HarpString(27, 0, True), HarpString(34, 0, True)]
+    assert tuning_of_strings(strings).name == "C with B2 flat"
 
 
 @pytest.mark.parametrize(
