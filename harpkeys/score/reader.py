@@ -21,8 +21,6 @@ from math import lcm
 from pathlib import Path
 from typing import Any
 
-from lxml import etree
-
 from harpkeys.errors import ScoreError, located
 from harpkeys.score.container import check_root, open_score, read_tree
 from harpkeys.score.model import Part, Score
@@ -112,11 +110,11 @@ def _resolution(root: Any, prefix: str) -> int:
     """
     # Looking where divisions stand, and nowhere else, costs a tenth of looking everywhere.
     if prefix:
-        path = etree.XPath("*/*/m:attributes/m:divisions", namespaces={"m": prefix[1:-1]})
+        found: Any = root.xpath("*/*/m:attributes/m:divisions", namespaces={"m": prefix[1:-1]})
     else:
-        path = etree.XPath("*/*/attributes/divisions")
+        found = root.xpath("*/*/attributes/divisions")
     resolution = 1
-    for text in {element.text for element in path(root)}:
+    for text in {element.text for element in found}:
         value = exact_decimal(text) or Fraction(0)
         if value > 0:
             resolution = checked_resolution(lcm(resolution, value.numerator))

@@ -16,7 +16,7 @@ from harpkeys.score.texts import plain_text, whole_number
 MAX_TIMES = 99
 """Most times believed that a section is played, and largest number believed on a bracket."""
 
-_RANGE = re.compile(r"([0-9]{1,4})(?:\s*[-\u2013]\s*([0-9]{1,4}))?", re.ASCII)
+_RANGE = re.compile(r"([0-9]{1,4})(?:\s*\.?\s*[-\u2013]\s*([0-9]{1,4}))?", re.ASCII)
 
 
 def read_barline(element: Any, part: PartDraft) -> None:
@@ -72,7 +72,7 @@ def _ending(element: Any, part: PartDraft) -> None:
 
 
 def ending_numbers(text: str | None) -> tuple[int, ...]:
-    """The numbers on a bracket: "1, 2" and "1-3" and "1.2." alike.
+    """The numbers on a bracket: "1, 2", "1.-3." and "1.2." alike.
 
     Args:
         text: the number attribute or the printed text.

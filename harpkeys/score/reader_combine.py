@@ -7,8 +7,8 @@ Signs that nothing explains are settled here:
   D.C. or D.S. leads to a coda (its words say so, or it has none), the first is the jump and the second the
   target.
 - A target that stands at the very end of a bar belongs to the next bar.
-- A bracket that is opened but never closed ends before the next bracket, else at a backward repeat, else
-  with its first bar.
+- A bracket that is opened but never closed ends at a backward repeat, or before the bracket with the next
+  number; without either it covers its first bar.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ def _endings(bars: list[BarDraft], shared: Shared) -> list[tuple[int, ...]]:
             if not numbers:
                 shared.counts["ending"] += 1
                 numbers = (last_numbers[-1] + 1,) if last_numbers and last_bar == index - 1 else (1,)
-            closed = bool(stops) or _closes_later(bars, index)
+            closed = bool(stops) or _closes_later(bars, index, numbers)
             current = last_numbers = numbers
             if not closed:
                 shared.counts["bracket"] += 1
@@ -99,36 +99,39 @@ def _endings(bars: list[BarDraft], shared: Shared) -> list[tuple[int, ...]]:
     return found
 
 
-def _closes_later(bars: list[BarDraft], start: int) -> bool:
-    """Whether the bracket that starts in this bar has an end: a stop, a backward repeat, another bracket."""
+def _closes_later(bars: list[BarDraft], start: int, numbers: tuple[int, ...]) -> bool:
+    """Whether the bracket that starts in this bar has an end: a stop, a backward repeat, the next bracket."""
     for index in range(start, len(bars)):
         bar = bars[index]
-        if index > start and any(ending.kind == "start" for ending in bar.endings):
-            return True
+        following = [ending.numbers for ending in bar.endings if ending.kind == "start" and index > start]
+        if following:
+            return bool(following[0]) and following[0][0] == numbers[-1] + 1
         if bar.closes or any(ending.kind != "start" for ending in bar.endings):
             return True
     return False
 
 
 def _jumps(columns: list[list[BarDraft]], lengths: list[int]) -> list[list[Jump]]:
-    """The jumps and targets of every bar: one of each kind and name, sounds before words before signs."""
-    drafts: list[list[JumpDraft]] = [[] for _ in columns]
-    for index, column in enumerate(columns):
-        for bar in column:
-            for draft in bar.jumps:
-                jump = draft.jump
-                at_end = jump.kind in TARGETS and jump.onset >= lengths[index] > 0
-                if at_end and index + 1 < len(columns):
-                    drafts[index + 1].append(JumpDraft(replace(jump, onset=0), draft.sign_only, draft.text))
-                else:
-                    drafts[index].append(draft)
-    kept = [_distinct(bar) for bar in drafts]
-    _settle_codas(kept)
-    return [[draft.jump for draft in bar] for bar in kept]
+    """The jumps and targets of every bar."""
+    drafts = [[draft for bar in column for draft in bar.jumps] for column in columns]
+    if not any(drafts):
+        return [[] for _ in columns]
+    drafts = [_distinct(bar) for bar in drafts]
+    _settle_codas(drafts)
+    jumps: list[list[Jump]] = [[] for _ in columns]
+    for index, bar in enumerate(drafts):
+        for draft in bar:
+            jump = draft.jump
+            at_end = jump.kind in TARGETS and jump.onset >= lengths[index] > 0
+            if at_end and index + 1 < len(columns):
+                jumps[index + 1].append(replace(jump, onset=0))
+            else:
+                jumps[index].append(jump)
+    return jumps
 
 
 def _distinct(drafts: list[JumpDraft]) -> list[JumpDraft]:
-    """One draft of each kind and name; a sign or words beside a sound of the same kind say nothing new."""
+    """One draft of each kind and name; signs and words beside a sound of the same kind say nothing new."""
     kept: list[JumpDraft] = []
     for draft in sorted(drafts, key=lambda draft: (draft.sign_only, bool(draft.jump.words))):
         for other in kept:

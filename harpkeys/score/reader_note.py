@@ -1,8 +1,8 @@
 """Making a `Note` quickly.
 
-A frozen dataclass sets each of its sixteen fields through `object.__setattr__`, which costs more than all the rest
-of reading a note. `NoteInMaking` has the same slots and sets them plainly; giving it the class `Note` afterwards
-makes it the very value that `Note(...)` would be. Both halves are checked by a test.
+A frozen dataclass sets each of its sixteen fields through `object.__setattr__`, which costs nearly as much as
+all the rest of reading a note. `NoteInMaking` has the same slots and sets them plainly; giving it the class
+`Note` afterwards makes it the very value that `Note(...)` would be. A test holds the two together.
 """
 
 from __future__ import annotations
