@@ -81,6 +81,8 @@ def _rendered(line: Line, styled: bool) -> str:
 def is_styled(stream: TextIO | None = None) -> bool:
     """Whether a stream (standard output where None) is a terminal that may be styled."""
     stream = stream or sys.stdout
+    if stream is None:  # standard output is closed
+        return False
     return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "") != "dumb"
 
 
@@ -90,6 +92,8 @@ def show(text: str) -> None:
     Args:
         text: complete, with its last line end.
     """
+    if sys.stdout is None:  # it is closed
+        return
     try:
         sys.stdout.write(writable(text, sys.stdout))
         sys.stdout.flush()
@@ -100,7 +104,8 @@ def show(text: str) -> None:
 
 def complain(sentence: str) -> None:
     """Write one sentence to standard error, on one line and without control characters."""
-    sys.stderr.write(writable(plain_text(sentence), sys.stderr) + "\n")
+    if sys.stderr is not None:
+        sys.stderr.write(writable(plain_text(sentence), sys.stderr) + "\n")
 
 
 def writable(text: str, stream: TextIO) -> str:
@@ -121,7 +126,7 @@ class SignsOfLife:
 
     def __init__(self, stream: TextIO | None = None) -> None:
         self._stream = stream or sys.stderr
-        self._alive = self._stream.isatty()
+        self._alive = self._stream is not None and self._stream.isatty()
         self._stage = ""
         self._shown = False
         self._lock = threading.Lock()
@@ -172,12 +177,11 @@ def native_output_silenced() -> Iterator[None]:
 
     The solver greets on standard output when it is first made, before it can be told not to.
     """
-    try:
-        sys.stdout.flush()
-        saved = os.dup(1)
-    except OSError:  # standard output is closed: nothing to keep clean
+    if sys.stdout is None:  # it is closed: nothing to keep clean
         yield
         return
+    sys.stdout.flush()
+    saved = os.dup(1)
     try:
         null = os.open(os.devnull, os.O_WRONLY)
         os.dup2(null, 1)
