@@ -189,7 +189,7 @@ class _Telling:
             alter = pitch.midi - natural_midi(diatonic)
             if alter == string.tuned + UP and not string.lever:
                 yield f"a lever on string {string.name}"
-            elif diatonic == pitch.diatonic and -1 <= alter <= 1 and alter != string.tuned:
+            if diatonic == pitch.diatonic and -1 <= alter <= 1 and alter != string.tuned:
                 raised = " (only where the string is made to be raised)" if alter > string.tuned else ""
                 yield f"string {string.name} tuned {ALTERATION_WORDS[int(alter)]} for this piece{raised}"
 
