@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from harpkeys.harp.model import UP, Harp
 from harpkeys.harp.naming import listed, note_text
 from harpkeys.page import svg
+from harpkeys.page.text_width import cut_to_width, text_width
 from harpkeys.pitch import LETTERS, SHARP_ORDER, Pitch
 
 GREY, WHITE = "#3a3a3a", "#ffffff"
@@ -33,12 +34,6 @@ CAPTION, CAPTION_SIZE = 5.0, 3.6
 
 LEGEND, SMALL = 7.5, 2.9
 """Height of the legend; em of legend and octaves."""
-
-WORD_WIDTH = 0.5
-"""A generous mean advance of the caption's font in ems, by which long names are cut."""
-
-LEGEND_WIDTH = 0.45
-"""Mean advance of the legend's own words in ems, measured with typst."""
 
 LEGEND_SIGN = 3.2
 """Room for a sign before its words."""
@@ -208,25 +203,25 @@ def _octave_labels(harp: Harp, place: Layout) -> Iterator[Label]:
         words = f"octave {octave}" if (end - start + 1) * place.pitch > 18 else octave
         middle = (place.x(start) + place.x(end)) / 2
         base = place.octave_line + 3.1
-        yield Label("octave", words, middle, base, SMALL, len(words) * SMALL * WORD_WIDTH)
+        yield Label("octave", words, middle, base, SMALL, text_width(words, SMALL))
 
 
 def _caption(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label]:
     """Name, tuning and what is raised, at the right, over the short strings."""
-    em = CAPTION_SIZE * WORD_WIDTH
-    name = svg.one_line(harp.name, 58 / em)
-    tuning = svg.one_line(f"tuned in {harp.tuning}", 48 / em)
+    size, x = CAPTION_SIZE, place.width - SIDE
+    name = cut_to_width(harp.name, size, 58)
+    tuning = cut_to_width(f"tuned in {harp.tuning}", size, 48)
     first = f"{name} · {tuning}" if name else tuning
-    second = svg.one_line(raised_in_words(harp, states), place.width * 0.62 / em)
-    x = place.width - SIDE
-    yield Label("name", first, x, 3.6, CAPTION_SIZE, len(first) * em, "end")
-    yield Label("summary", second, x, 8.2, CAPTION_SIZE, len(second) * em, "end", heavy=True)
+    second = cut_to_width(raised_in_words(harp, states), size, place.width * 0.62, heavy=True)
+    yield Label("name", first, x, 3.6, size, text_width(first, size), "end")
+    wide = text_width(second, size, heavy=True)
+    yield Label("summary", second, x, 8.2, size, wide, "end", heavy=True)
 
 
 def legend(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label]:
     """Words for each sign that the drawing shows, evenly spread; the sign stands to their left."""
     entries = [words for words, shown in LEGEND_WORDS.items() if shown(harp, states)]
-    widths = [LEGEND_SIGN + len(words) * SMALL * LEGEND_WIDTH for words in entries]
+    widths = [LEGEND_SIGN + text_width(words, SMALL) for words in entries]
     gap = (place.width - 2 * SIDE - 1.6 - sum(widths)) / max(len(entries) - 1, 1)
     x = SIDE + 1.6 + LEGEND_SIGN
     for words, wide in zip(entries, widths, strict=True):

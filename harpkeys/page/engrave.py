@@ -18,15 +18,15 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
+from xml.sax.saxutils import unescape
 
 from harpkeys.errors import ScoreError
 from harpkeys.page import svg
+from harpkeys.page.font_face import MUSIC_FONT
 from harpkeys.page.formats import PageFormat
 from harpkeys.page.paging import Room, share_out
 from harpkeys.page.score_copy import ScoreCopy, score_copy
-
-MUSIC_FONT = "Harpkeys Music"
-"""Family of the font in page/fonts that has the musical signs inside words."""
+from harpkeys.page.text_width import text_width
 
 OWN_STAFF = 7.2
 """Height in millimetres of a staff as verovio draws it with its default unit."""
@@ -299,6 +299,12 @@ _MEASURE = re.compile(r' id="measure-(\d+)"')
 _FAMILY = re.compile(r'font-family="([^"]*)"')
 _BOLD_WITH_SIGNS = re.compile(r"<text [^>]*>(?:(?!</text>).)*[\u2190-\u2bff](?:(?!</text>).)*</text>", re.S)
 _BOLD = re.compile(r'font-weight="bold"')
+_BOXED = re.compile(
+    r'(?P<rect><rect [^>]*) width="(?P<wide>\d+)"/><text x="(?P<x>\d+)"'
+    r'(?P<middle> [^>]*>(?:<tspan[^>]*>)*<tspan font-size="(?P<size>\d+)px">)(?P<words>[^<]*)'
+    r"(?P<end>(?:</tspan>)+</text>)"
+)
+_BOX_RIM = 90
 
 
 def _system(drawing: str) -> System:
@@ -314,6 +320,7 @@ def _system(drawing: str) -> System:
     definitions = drawing[: body.start()]
     inside = _ID.sub("", inside)
     inside = _FAMILY.sub(_family, inside)
+    inside = _BOXED.sub(_fit_box, inside)
     inside = _BOLD_WITH_SIGNS.sub(_embolden, inside)
     measures = tuple(int(index) for index in _MEASURE.findall(inside))
     glyphs = tuple(_GLYPH.findall(definitions))
@@ -324,6 +331,17 @@ def _family(match: re.Match[str]) -> str:
     """Words in our text font, musical signs among them in our music font."""
     music = match[1].startswith(("Leipzig", "Bravura"))
     return f'font-family="{MUSIC_FONT if music else svg.WORD_FONT}"'
+
+
+def _fit_box(match: re.Match[str]) -> str:
+    """Boxed words in the middle of their box, and a box as wide as they need.
+
+    verovio measures words in Times, which our text font is not: most come out narrower, a natural sign wider.
+    """
+    need = text_width(unescape(match["words"]), int(match["size"])) + 2 * _BOX_RIM
+    wide = max(int(match["wide"]), round(need))
+    x = int(match["x"]) + round((wide - need) / 2)
+    return f'{match["rect"]} width="{wide}"/><text x="{x}"{match["middle"]}{match["words"]}{match["end"]}'
 
 
 def _embolden(match: re.Match[str]) -> str:

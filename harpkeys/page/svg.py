@@ -48,12 +48,6 @@ def _allowed(code: int) -> bool:
     return code in (9, 10, 13) or 0x20 <= code <= 0xD7FF or 0xE000 <= code <= 0xFFFD or code >= 0x10000
 
 
-def one_line(text: str, characters: float) -> str:
-    """Text on one line, cut with an ellipsis after so many characters."""
-    line = " ".join(text.split())
-    return line if len(line) <= characters else line[: max(int(characters) - 1, 0)].rstrip() + "…"
-
-
 def line(x1: float, y1: float, x2: float, y2: float, ink: str, width: float) -> str:
     """A straight line."""
     return (

@@ -20,13 +20,11 @@ import json
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import unescape
 
+from harpkeys.page.font_face import FONTS
 from harpkeys.page.formats import PageFormat
-
-FONTS = Path(__file__).parent / "fonts"
 
 TEXT_SIZE = 10.5
 """Points of running text."""
