@@ -1,44 +1,19 @@
-"""Which bars each repeat spans and which endings belong to it, before anything is played.
+"""Which bars each repeat spans, before anything is played.
 
-A **section** is what one forward and its backward repeat enclose, endings included; a **bracket** is one
-printed ending; a **group** is a row of brackets that are alternatives of one another.
+A **section** is what one forward and its backward repeat enclose, endings included. A backward repeat
+closes the latest forward repeat still open; where none is, it goes back to the end of the previous repeat,
+else to the start.
 
-References: MusicXML 4.0, elements repeat and ending.
+References: MusicXML 4.0, element repeat.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from harpkeys.score.endings import Bracket, Row, find_rows
 from harpkeys.score.model import Measure
-
-
-@dataclass(frozen=True, slots=True)
-class Bracket:
-    """One printed ending: first and last bar, its numbers, and the index of its group."""
-
-    start: int
-    end: int
-    numbers: tuple[int, ...]
-    group: int
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Neighbouring endings, alternatives of one another.
-
-    Attributes:
-        start, end: first and last bar.
-        brackets: the endings from left to right.
-        section: index of the section they end, None where no backward repeat stands in them.
-        has_jump: whether a da capo or dal segno stands in an ending before the last.
-    """
-
-    start: int
-    end: int
-    brackets: tuple[Bracket, ...]
-    section: int | None
-    has_jump: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +23,13 @@ class Section:
     Attributes:
         start, end: first and last bar, endings included.
         rounds: how often it is played.
-        group: index of its endings, None without.
+        row: index of its row of endings, None without.
     """
 
     start: int
     end: int
     rounds: int
-    group: int | None
+    row: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,29 +38,31 @@ class Layout:
 
     Attributes:
         sections: by order of their first backward repeat.
-        groups: from left to right.
+        rows: rows of endings from left to right.
+        section_of_row: for each row the index of the section it ends, None where none of its endings returns.
         brackets: for each bar the ending that starts there, None without.
         closes: for each bar the index of the section whose backward repeat stands at its end, None without.
         remarks: sentences about endings that make no sense.
     """
 
     sections: tuple[Section, ...]
-    groups: tuple[Group, ...]
+    rows: tuple[Row, ...]
+    section_of_row: tuple[int | None, ...]
     brackets: tuple[Bracket | None, ...]
     closes: tuple[int | None, ...]
     remarks: tuple[str, ...]
 
     def last_round(self, section: Section, bar: int) -> int:
         """The last round of a section on which one of its bars sounds."""
-        if section.group is not None:
-            for bracket in self.groups[section.group].brackets:
-                if bracket.start <= bar <= bracket.end:
-                    return max((n for n in bracket.numbers if n <= section.rounds), default=section.rounds)
+        if section.row is not None:
+            bracket = self.rows[section.row].bracket_at(bar)
+            if bracket is not None:
+                return max((n for n in bracket.numbers if n <= section.rounds), default=section.rounds)
         return section.rounds
 
 
 def lay_out(measures: tuple[Measure, ...]) -> Layout:
-    """Find every section and every group of endings.
+    """Find every section and every row of endings.
 
     Args:
         measures: the printed bars.
@@ -93,97 +70,50 @@ def lay_out(measures: tuple[Measure, ...]) -> Layout:
     Returns:
         The layout; any arrangement of marks has one.
     """
-    rows = _find_groups(measures)
-    row_of = {
-        bar: row
-        for row, brackets in enumerate(rows)
-        for bar in range(brackets[0].start, brackets[-1].end + 1)
-    }
-    starts, closes, section_of_row = _match(measures, rows, row_of)
+    rows = find_rows(measures)
+    starts, closes, section_of_row = _match(measures, rows)
     row_of_section = {which: row for row, which in section_of_row.items()}
     last_close: dict[int, int] = {}
     for bar, which in closes.items():
         last_close[which] = max(bar, last_close.get(which, bar))
     sections: list[Section] = []
     for which, start in enumerate(starts):
-        row = row_of_section.get(which)
-        end = last_close[which] if row is None else max(last_close[which], rows[row][-1].end)
-        rounds = (
-            measures[last_close[which]].closes
-            if row is None
-            else _count_rounds(measures, rows[row], closes, which)
-        )
-        sections.append(Section(start, end, rounds, row))
-    groups: list[Group] = []
-    remarks: list[str] = []
-    for row, brackets in enumerate(rows):
-        has_jump = any(
-            _leaps(measures[bar]) for one in brackets[:-1] for bar in range(one.start, one.end + 1)
-        )
-        group = Group(brackets[0].start, brackets[-1].end, brackets, section_of_row.get(row), has_jump)
-        groups.append(group)
-        if group.section is None and not has_jump and len(brackets) > 1:
-            remarks.append(
-                f"Bar {measures[group.start].number}: the endings have no repeat and are played in a row."
-            )
-    by_start = {bracket.start: bracket for brackets in rows for bracket in brackets}
+        end, row = last_close[which], row_of_section.get(which)
+        if row is None:
+            sections.append(Section(start, end, measures[end].closes, None))
+        else:
+            sections.append(Section(start, max(end, rows[row].end), rows[row].rounds, row))
+    by_start = {bracket.start: bracket for row in rows for bracket in row.brackets}
     bars = range(len(measures))
     return Layout(
         tuple(sections),
-        tuple(groups),
+        rows,
+        tuple(section_of_row.get(row) for row in range(len(rows))),
         tuple(by_start.get(bar) for bar in bars),
         tuple(closes.get(bar) for bar in bars),
-        tuple(remarks),
+        tuple(_remarks(measures, rows)),
     )
 
 
-def _leaps(measure: Measure) -> bool:
-    return any(jump.kind in ("dacapo", "dalsegno") for jump in measure.jumps)
-
-
-def _find_groups(measures: tuple[Measure, ...]) -> list[tuple[Bracket, ...]]:
-    """Rows of neighbouring brackets; numbers that do not rise, or a forward repeat, start a new row."""
-    rows: list[list[Bracket]] = []
-    bar = 0
-    while bar < len(measures):
-        numbers = measures[bar].ending
-        if not numbers:
-            bar += 1
-            continue
-        end = _bracket_end(measures, bar)
-        row = rows[-1] if rows else []
-        joins = bool(row) and row[-1].end == bar - 1 and not measures[bar].opens
-        if not joins or min(numbers) <= min(number for one in row for number in one.numbers):
-            row = []
-            rows.append(row)
-        row.append(Bracket(bar, end, numbers, len(rows) - 1))
-        bar = end + 1
-    return [tuple(row) for row in rows]
-
-
-def _bracket_end(measures: tuple[Measure, ...], start: int) -> int:
-    """Last bar of the ending that starts here: a backward repeat ends it, unless it closes one opened
-    inside."""
-    opened = 0
-    for bar in range(start, len(measures)):
-        if measures[bar].ending != measures[start].ending:
-            return bar - 1
-        opened += measures[bar].opens
-        if measures[bar].closes:
-            if not opened:
-                return bar
-            opened -= 1
-    return len(measures) - 1
+def _remarks(measures: tuple[Measure, ...], rows: tuple[Row, ...]) -> Iterator[str]:
+    """What to say of endings that make no sense."""
+    for row in rows:
+        bar = f"Bar {measures[row.start].number}"
+        if not row.sensible:
+            yield f"{bar}: the numbers of the endings make no sense; the endings count in the order printed."
+        elif not row.rounds and not row.has_jump and len(row.brackets) > 1:
+            yield f"{bar}: the endings have no repeat and are played in a row."
 
 
 def _match(
-    measures: tuple[Measure, ...], rows: list[tuple[Bracket, ...]], row_of: dict[int, int]
+    measures: tuple[Measure, ...], rows: tuple[Row, ...]
 ) -> tuple[list[int], dict[int, int], dict[int, int]]:
     """Pair backward with forward repeats.
 
     Returns:
         The first bar of each section; the section of each closing bar; the section of each row of endings.
     """
+    row_of = {bar: index for index, row in enumerate(rows) for bar in range(row.start, row.end + 1)}
     starts: list[int] = []
     closes: dict[int, int] = {}
     section_of_row: dict[int, int] = {}
@@ -191,42 +121,22 @@ def _match(
     unopened = 0  # where a backward repeat that nothing opened goes back to
     before_row = 0  # the same as it was when the current row of endings began
     for bar, measure in enumerate(measures):
-        row = row_of.get(bar)
-        if row is not None and bar == rows[row][0].start:
+        index = row_of.get(bar)
+        if index is not None and bar == rows[index].start:
             before_row = unopened
         if measure.opens:
             open_bars.append(bar)
-        if row in section_of_row and row is not None and bar == rows[row][-1].end:
+        if measure.closes:
+            bracket = None if index is None else rows[index].bracket_at(bar)
+            inside = bracket is not None and bool(open_bars) and open_bars[-1] >= bracket.start
+            if index in section_of_row and not inside:
+                closes[bar] = section_of_row[index]
+            else:
+                if index is not None and not inside:
+                    section_of_row[index] = len(starts)
+                closes[bar] = len(starts)
+                starts.append(open_bars.pop() if open_bars else unopened if index is None else before_row)
             unopened = bar + 1
-        if not measure.closes:
-            continue
-        bracket = None if row is None else next(one for one in rows[row] if one.start <= bar <= one.end)
-        inside = bracket is not None and bool(open_bars) and open_bars[-1] >= bracket.start
-        if row is not None and not inside and row in section_of_row:
-            closes[bar] = section_of_row[row]
-        else:
-            start = open_bars.pop() if open_bars else (unopened if row is None else before_row)
-            if row is not None and not inside:
-                section_of_row[row] = len(starts)
-            closes[bar] = len(starts)
-            starts.append(start)
-        unopened = bar + 1
+        if index in section_of_row and bar == rows[index].end:
+            unopened = bar + 1
     return starts, closes, section_of_row
-
-
-def _count_rounds(
-    measures: tuple[Measure, ...], brackets: tuple[Bracket, ...], closes: dict[int, int], which: int
-) -> int:
-    """How often a section with endings is played: until a round does not end in a backward repeat."""
-    returns = {
-        one: [measures[bar].closes for bar in range(one.start, one.end + 1) if closes.get(bar) == which]
-        for one in brackets
-    }
-    if len(brackets) > 1:
-        most = max(number for one in brackets for number in one.numbers)
-    else:
-        most = max(returns[brackets[0]])
-    number = 1
-    while number < most and any(returns[one] for one in brackets if number in one.numbers):
-        number += 1
-    return number

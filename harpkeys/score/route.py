@@ -3,9 +3,10 @@
 The rules are those of section 2 of the planning problem; where it is silent, these hold:
 
 - Repeats nest: a backward repeat closes the latest forward repeat still open.
-- Neighbouring endings with rising numbers are alternatives of one repeat. It is played up to its highest
-  number; where only one ending is printed, as often as its backward repeat says, and what follows the
-  ending is the other alternative. Endings without any repeat or jump are played in a row.
+- Neighbouring endings are alternatives of one repeat. It is played up to its highest number; where only one
+  ending is printed, as often as its backward repeat says, and what follows the ending is the other
+  alternative. Endings without any repeat or jump are played in a row, and numbers that make no sense give
+  way to the order of printing, with a remark.
 - Marks act bar by bar: fine, to coda and jumps at the end of their bar, segno and coda at its start (after
   the last note of a bar they mean the next one).
 - Every jump and every to-coda is taken at most once, so the performance ends.
@@ -20,8 +21,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from harpkeys.errors import ScoreError
+from harpkeys.score.endings import Bracket
 from harpkeys.score.model import Jump, Measure, Score
-from harpkeys.score.repeats import Bracket, Layout, lay_out
+from harpkeys.score.repeats import Layout, lay_out
 
 MOST_VISITS = 20_000
 """More performed bars than this are taken for a mistake in the repeat marks; long symphonies stay far
@@ -130,15 +132,16 @@ class _Walk:
 
     def _plays(self, bracket: Bracket) -> bool:
         """Whether an ending reached from the left is played this time."""
-        group = self.layout.groups[bracket.group]
-        if group.section is None:
-            return not self._jumped or not group.has_jump or bracket.end == group.end
-        section = self.layout.sections[group.section]
-        number = section.rounds if self._jumped else self._rounds[group.section]
+        row = self.layout.rows[bracket.row]
+        which = self.layout.section_of_row[bracket.row]
+        if which is None:
+            return not self._jumped or not row.has_jump or bracket.end == row.end
+        number = row.rounds if self._jumped else self._rounds[which]
         return number in bracket.numbers
 
     def _after(self, at: int) -> tuple[int, bool]:
-        """The bar that follows bar `at`, and whether it is reached by going back or jumping."""
+        """The bar that follows bar `at`, and whether it is played even if it starts an ending of other
+        rounds."""
         jumps = self._jumps.get(at, ())
         if self._jumped:
             for jump in jumps:
@@ -170,7 +173,8 @@ class _Walk:
         for other, inner in enumerate(self.layout.sections):
             if other != which and section.start <= inner.start and inner.end <= section.end:
                 self._rounds[other] = 1
-        return section.start, True
+        ending = self.layout.brackets[section.start]
+        return section.start, ending is None or ending.row != section.row
 
     def _is_last_pass(self, at: int) -> bool:
         """Whether no repeat brings bar `at` back once more."""

@@ -44,6 +44,16 @@ ENDINGS = {
     "repeat inside an ending": ("|:- [1- |:[1-:| [1-:| [2- -", "1 2 3 3 4 1 5 6"),
     "nested endings": ("|:- |:- [1-:| [2- -:| -", "1 2 3 2 4 5 1 2 3 2 4 5 6"),
     "endings without a repeat": ("- [1- [2- -", "1 2 3 4"),
+    "first ending numbered two": ("|:- [2-:| [2- -", "1 2 1 3 4"),
+    "both endings numbered one": ("|:- [1-:| [1- -", "1 2 1 3 4"),
+    "endings numbered two and three": ("|:- [2-:| [3- -", "1 2 1 3 4"),
+    "first ending returns though all rounds are its own": ("|:- [1,2-:| [2- -", "1 2 1 3 4"),
+    "an ending skipped by the numbers is taken in order": ("- [1-:| [4-:| [2- -", "1 2 1 3 1 4 5"),
+    "an ending no round reaches is no ending": ("- [1-:| [2- [3- -", "1 2 1 3 4 5"),
+    "endings that do not return before one that does": (
+        "- [1- [2-:| -",
+        "1 2 3 1 2 3 4",
+    ),
     "second ending alone": ("|:- -:| [2- -", "1 2 1 2 3 4"),
 }
 

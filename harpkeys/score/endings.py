@@ -1,0 +1,152 @@
+"""Endings: which printed brackets are alternatives of one another, and in which round each is played.
+
+A **bracket** is one printed ending; a **row** is what neighbouring brackets make together. A bracket
+**returns** where a backward repeat stands in it that no forward repeat inside it opened.
+
+References: MusicXML 4.0, element ending (its numbers need not be consecutive, and nothing forbids nonsense).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from harpkeys.score.model import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """One printed ending.
+
+    Attributes:
+        start, end: first and last bar.
+        numbers: the rounds it is played in.
+        row: index of its row.
+        times: how often the backward repeat in it says the section is played, 0 where it does not return.
+    """
+
+    start: int
+    end: int
+    numbers: tuple[int, ...]
+    row: int
+    times: int
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Neighbouring endings, alternatives of one another.
+
+    Attributes:
+        brackets: from left to right.
+        rounds: how often the section that they end is played, 0 where none of them returns.
+        has_jump: whether a da capo or dal segno stands in an ending before the last.
+        sensible: whether the printed numbers make sense; else the order of printing counts.
+    """
+
+    brackets: tuple[Bracket, ...]
+    rounds: int
+    has_jump: bool
+    sensible: bool
+
+    @property
+    def start(self) -> int:
+        """First bar."""
+        return self.brackets[0].start
+
+    @property
+    def end(self) -> int:
+        """Last bar."""
+        return self.brackets[-1].end
+
+    def bracket_at(self, bar: int) -> Bracket | None:
+        """The ending that a bar belongs to."""
+        return next((one for one in self.brackets if one.start <= bar <= one.end), None)
+
+
+def find_rows(measures: Sequence[Measure]) -> tuple[Row, ...]:
+    """Every row of endings from left to right.
+
+    A forward repeat at a bracket's start begins a new row, and so does a bracket whose numbers are taken
+    already where the one before it does not return. Numbers of which none is 1, or which several brackets
+    claim, give way to the order of printing. Brackets at the end of a row that no round would reach are no
+    endings.
+    """
+    rows: list[list[Bracket]] = []
+    bar = 0
+    while bar < len(measures):
+        if not measures[bar].ending:
+            bar += 1
+            continue
+        end = _bracket_end(measures, bar)
+        row = rows[-1] if rows else []
+        neighbours = bool(row) and row[-1].end == bar - 1 and not measures[bar].opens
+        taken = {number for one in row for number in one.numbers}
+        if not neighbours or (not row[-1].times and not taken.isdisjoint(measures[bar].ending)):
+            row = []
+            rows.append(row)
+        row.append(Bracket(bar, end, measures[bar].ending, len(rows) - 1, _times(measures, bar, end)))
+        bar = end + 1
+    return tuple(_as_row(measures, row) for row in rows)
+
+
+def _bracket_end(measures: Sequence[Measure], start: int) -> int:
+    """Last bar of the ending that starts here: a backward repeat ends it, unless it closes one opened
+    inside."""
+    opened = 0
+    for bar in range(start, len(measures)):
+        if measures[bar].ending != measures[start].ending:
+            return bar - 1
+        opened += measures[bar].opens
+        if measures[bar].closes:
+            if not opened:
+                return bar
+            opened -= 1
+    return len(measures) - 1
+
+
+def _times(measures: Sequence[Measure], start: int, end: int) -> int:
+    """How often the backward repeat at the end of a bracket says its section is played; 0 without one."""
+    opened = sum(measures[bar].opens for bar in range(start, end + 1))
+    closed = sum(measures[bar].closes > 0 for bar in range(start, end + 1))
+    return measures[end].closes if closed > opened else 0
+
+
+def _as_row(measures: Sequence[Measure], brackets: list[Bracket]) -> Row:
+    """A row with numbers that make sense and without brackets that no round reaches."""
+    numbers = [number for one in brackets for number in one.numbers]
+    returns = any(one.times for one in brackets)
+    sensible = 1 in numbers and len(set(numbers)) == len(numbers) and len(_reached(brackets)) == len(brackets)
+    if returns and not sensible:
+        brackets = [replace(one, numbers=(place,)) for place, one in enumerate(brackets, 1)]
+    reached = _reached(brackets) if returns else brackets
+    while len(brackets) > 1 and brackets[-1] not in reached:
+        sensible = False
+        brackets = brackets[:-1]
+    rounds = _rounds(brackets) if any(one.times for one in brackets) else 0
+    has_jump = any(_leaps(measures[bar]) for one in brackets[:-1] for bar in range(one.start, one.end + 1))
+    return Row(tuple(brackets), rounds, has_jump, sensible or not returns)
+
+
+def _leaps(measure: Measure) -> bool:
+    return any(jump.kind in ("dacapo", "dalsegno") for jump in measure.jumps)
+
+
+def _rounds(brackets: list[Bracket]) -> int:
+    """How often the section is played: until a round does not return, or the highest number is done.
+
+    Of a bracket that stands alone the backward repeat tells how often.
+    """
+    if len(brackets) > 1:
+        most = max(number for one in brackets for number in one.numbers)
+    else:
+        most = brackets[0].times
+    number = 1
+    while number < most and any(one.times for one in brackets if number in one.numbers):
+        number += 1
+    return number
+
+
+def _reached(brackets: list[Bracket]) -> list[Bracket]:
+    """The brackets that some round plays."""
+    rounds = range(1, _rounds(brackets) + 1)
+    return [one for one in brackets if any(number in one.numbers for number in rounds)]
