@@ -217,6 +217,8 @@ def _solve(
             continue
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
+        # The relaxation sees at once how many flips a crowded gap can hold.
+        solver.parameters.linearization_level = 2
         solver.parameters.max_time_in_seconds = time_limit
         model.model.minimize(criterion)
         if solver.solve(model.model) != cp_model.OPTIMAL:

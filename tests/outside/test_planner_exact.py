@@ -14,14 +14,14 @@ from functools import cache
 
 import pytest
 from exact_model import Key, exact_plan, solve_by_enumeration, solve_exactly
-from instances import Instance, cut_outs, random_instance
+from instances import KINDS, Instance, cut_outs, hard_instance, random_instance
 
 from harpkeys.plan.checker import violations
 from harpkeys.plan.model import Plan
 from harpkeys.plan.planner import make_plan
 
 LONG = os.environ.get("HARPKEYS_LONG") == "1"
-TINY, RANDOM, CUT = (12_000, 6_000, 1_000) if LONG else (600, 300, 60)
+TINY, RANDOM, HARD, CUT = (12_000, 6_000, 800, 1_000) if LONG else (600, 300, 40, 60)
 LONGEST_CUT = 90 if LONG else 55
 TIME_LIMIT = 120.0
 CHUNKS = 10
@@ -113,6 +113,12 @@ def test_made_up_problems(number: int) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("number", range(CHUNKS))
+def test_problems_in_which_many_flips_compete(number: int) -> None:
+    assert all_differences([hard_instance(seed) for seed in chunk(HARD, number)]) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", range(CHUNKS))
 def test_windows_of_real_scores(number: int) -> None:
     instances = [windows()[place] for place in chunk(CUT, number)]
     assert instances
@@ -120,16 +126,16 @@ def test_windows_of_real_scores(number: int) -> None:
 
 
 def test_made_up_problems_are_of_all_kinds_and_contested() -> None:
-    """Among the problems above every kind occurs, and every criterion is a matter of choice often enough."""
+    """Among the problems above every kind occurs, every criterion is at stake, and clusters are searched."""
     kinds: Counter[str] = Counter()
     above: Counter[int] = Counter()
-    for seed in range(300):
-        instance = random_instance(seed)
+    contested = 0
+    for instance in [*map(random_instance, range(300)), *map(hard_instance, range(40))]:
         kinds[instance.name.rsplit(" ", 1)[0]] += 1
-        key = make_plan(
-            instance.plucks, instance.harp, instance.player, weights=instance.weights
-        ).criteria.key
-        above.update(level for level in range(6) if key[level] > 0)
-    assert len(kinds) == 10
-    assert min(kinds.values()) == 30
+        plan = make_plan(instance.plucks, instance.harp, instance.player, weights=instance.weights)
+        above.update(level for level in range(6) if plan.criteria.key[level] > 0)
+        contested += plan.layers.clusters > 0
+    assert set(kinds) == {*KINDS, "hard contest"}
+    assert min(kinds.values()) == 25
     assert all(above[level] >= least for level, least in enumerate((60, 5, 40, 200, 120, 20))), above
+    assert contested >= 15

@@ -40,8 +40,18 @@ KINDS = (
     "sustained",
     "wide",
     "chords",
+    "contest",
+    "shared contest",
 )
 """The kinds of made-up problems; `random_instance` takes them in turn."""
+
+
+def hard_instance(seed: int) -> Instance:
+    """A made-up problem in which many flips compete for every gap; larger than those of `random_instance`."""
+    rng = random.Random(f"hard {seed}")
+    return _contest(
+        rng, f"hard contest {seed}", (5, 8), (3, 6), rng.choice((400, 900, 1500)), shared=seed % 2 == 1
+    )
 
 
 def random_instance(seed: int, *, tiny: bool = False) -> Instance:
@@ -56,6 +66,11 @@ def random_instance(seed: int, *, tiny: bool = False) -> Instance:
     harp = _random_harp(rng, kind)
     step = rng.choice((3, 5, 8)) if tiny else rng.choice((40, 100, 250, 480))
     count = rng.randint(3, 6) if tiny else rng.randint(4, 20)
+    if "contest" in kind:
+        name, shared = f"{kind} {seed}", "shared" in kind
+        if tiny:
+            return _contest(rng, name, (2, 3), (1, 2), rng.choice((12, 20)), shared=shared)
+        return _contest(rng, name, (3, 6), (2, 5), rng.choice((400, 900, 1500)), shared=shared)
     if kind == "chords":
         plucks = _random_chords(rng, harp, step, count)
     else:
@@ -123,6 +138,50 @@ def _random_chords(rng: random.Random, harp: Harp, step: int, count: int) -> tup
                 plucks.append(Pluck(0, onset, end, pitch, hand))
         onset += round(step * rng.choice((1, 1.5, 2, 3)))
     return tuple(replace(p, id=i) for i, p in enumerate(plucks[:count]))
+
+
+def _contest(
+    rng: random.Random,
+    name: str,
+    voices: tuple[int, int],
+    notes: tuple[int, int],
+    gap: int,
+    *,
+    shared: bool,
+) -> Instance:
+    """Several voices that each change one string, so that more flips want a gap than the hands have time for.
+
+    Every voice moves at its own pace and its notes ring for a while, so windows overlap without being alike,
+    some can be widened by a cut, and it matters which voice is given up. With shared strings, neighbours a
+    semitone apart can stand in for each other.
+    """
+    lowest = rng.choice((28, 30, 32))
+    width = 9 if voices[1] < 8 else 16
+    tuned = [rng.choice((0, 0, 0, -1)) if shared else 0 for _ in range(width)]
+    harp = Harp("contest", "C", tuple(HarpString(lowest + k, alter, True) for k, alter in enumerate(tuned)))
+    steps = range(0, width, 1 if shared else 2)
+    strings = rng.sample(steps, min(rng.randint(*voices), len(steps)))
+    flip = max(1, round(gap * rng.choice((0.2, 0.3, 0.4, 0.55))))
+    player = Player(
+        "made up", flip, round(gap * rng.choice((0, 0.05, 0.15))), round(gap * rng.choice((0, 0.1, 0.2)))
+    )
+    plucks: list[Pluck] = []
+    for index in strings:
+        onset = rng.randint(0, gap)
+        state = rng.randint(0, 1)
+        hand: Hand = rng.choice(("left", "right", "right"))
+        for _ in range(rng.randint(*notes)):
+            end = onset + max(1, round(gap * rng.choice((0.2, 0.5, 1, 1.4))))
+            pitch = harp.strings[index].sounding(state)
+            if shared and rng.random() < 0.3:
+                other = pitch.diatonic + rng.choice((-1, 1))
+                pitch = Pitch(other, int(pitch.midi) - int(Pitch(other).midi))
+            plucks.append(Pluck(0, onset, end, pitch, hand))
+            onset += max(1, round(gap * rng.choice((0.6, 1, 1, 1.5))))
+            state = 1 - state if rng.random() < 0.8 else state
+    plucks.sort(key=lambda p: p.onset)
+    weights = tuple(rng.randint(1, 4) for _ in plucks) if rng.random() < 0.25 else None
+    return Instance(name, tuple(replace(p, id=i) for i, p in enumerate(plucks)), harp, player, weights)
 
 
 def _one(
