@@ -1,9 +1,10 @@
 """Make the small font in which musical signs inside words are printed, from the one verovio brings along.
 
-verovio draws notes as outlines, but a sign inside words ("♩ = 96", a dynamic beside a word) as a letter of its
-music font, Leipzig, which typst can neither find nor read (it is inside a style sheet, compressed). Leipzig is under
-the SIL Open Font License 1.1 with its name reserved; what this script makes is a modified version, hence the new
-name and the same licence, which stands beside it in harpkeys/page/fonts.
+verovio draws notes as outlines, but a sign inside words ("♩ = 96", a dynamic beside a word) as a letter
+of its music font, Leipzig, which typst can neither find nor read (it is inside a style sheet,
+compressed). Leipzig is under the SIL Open Font License 1.1 with its name reserved; what this script
+makes is a modified version, hence the new name and the same licence, which stands beside it in
+harpkeys/page/fonts.
 
 Run by hand when verovio's font changes:  pip install fonttools brotli verovio && python scripts/music_font.py
 """

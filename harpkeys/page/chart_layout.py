@@ -26,6 +26,9 @@ SIDE = 3.0
 WIDEST_PITCH = 8.0
 """Strings of a small harp are not spread further apart than this."""
 
+NARROWEST_WORDS = 160.0
+"""Width that caption and legend take at least, where the drawing is as wide."""
+
 LONGEST, SHORTEST = 31.0, 15.0
 """Lengths of the lowest and the highest string."""
 
@@ -105,6 +108,11 @@ class Layout:
     flag: float
     neck: tuple[float, ...]
     foot: float
+
+    @property
+    def edge(self) -> float:
+        """Blank left and right of caption and legend: as beside the strings, if they are spread enough."""
+        return max(SIDE, min(self.first - self.pitch / 2, (self.width - NARROWEST_WORDS) / 2))
 
     def x(self, index: int) -> float:
         """x of a string."""
@@ -208,11 +216,13 @@ def _octave_labels(harp: Harp, place: Layout) -> Iterator[Label]:
 
 def _caption(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label]:
     """Name, tuning and what is raised, at the right, over the short strings."""
-    size, x = CAPTION_SIZE, place.width - SIDE
+    size, x = CAPTION_SIZE, place.width - place.edge
     name = cut_to_width(harp.name, size, 58)
     tuning = cut_to_width(f"tuned in {harp.tuning}", size, 48)
     first = f"{name} · {tuning}" if name else tuning
-    second = cut_to_width(raised_in_words(harp, states), size, place.width * 0.62, heavy=True)
+    second = cut_to_width(
+        raised_in_words(harp, states), size, (place.width - 2 * place.edge) * 0.62, heavy=True
+    )
     yield Label("name", first, x, 3.6, size, text_width(first, size), "end")
     wide = text_width(second, size, heavy=True)
     yield Label("summary", second, x, 8.2, size, wide, "end", heavy=True)
@@ -222,8 +232,8 @@ def legend(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label]:
     """Words for each sign that the drawing shows, evenly spread; the sign stands to their left."""
     entries = [words for words, shown in LEGEND_WORDS.items() if shown(harp, states)]
     widths = [LEGEND_SIGN + text_width(words, SMALL) for words in entries]
-    gap = (place.width - 2 * SIDE - 1.6 - sum(widths)) / max(len(entries) - 1, 1)
-    x = SIDE + 1.6 + LEGEND_SIGN
+    gap = (place.width - 2 * place.edge - 1.6 - sum(widths)) / max(len(entries) - 1, 1)
+    x = place.edge + 1.6 + LEGEND_SIGN
     for words, wide in zip(entries, widths, strict=True):
         yield Label("legend", words, x, place.height - 2.2, SMALL, wide - LEGEND_SIGN, "start")
         x += wide + min(gap, 14.0)
@@ -250,6 +260,11 @@ def raised_in_words(harp: Harp, states: Sequence[int]) -> str:
 
     "every F" means all F strings that have a lever, two or more. Letters come in the order of the sharps.
     """
+    with_levers = [state for string, state in zip(harp.strings, states, strict=True) if string.lever]
+    if not with_levers:
+        return "This harp has no levers"
+    if len(with_levers) > 1 and all(state == UP for state in with_levers):
+        return "All levers are up at the start"
     names: list[str] = []
     for letter in SHARP_ORDER:
         levers = [

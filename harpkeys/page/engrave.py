@@ -338,10 +338,12 @@ def _fit_box(match: re.Match[str]) -> str:
 
     verovio measures words in Times, which our text font is not: most come out narrower, a natural sign wider.
     """
-    need = text_width(unescape(match["words"]), int(match["size"])) + 2 * _BOX_RIM
-    wide = max(int(match["wide"]), round(need))
-    x = int(match["x"]) + round((wide - need) / 2)
-    return f'{match["rect"]} width="{wide}"/><text x="{x}"{match["middle"]}{match["words"]}{match["end"]}'
+    words = round(text_width(unescape(match["words"]), int(match["size"])))
+    wide = max(int(match["wide"]), words + 2 * _BOX_RIM)
+    x = int(match["x"]) + (wide - words - 2 * _BOX_RIM) // 2
+    # A web page without the text font sets the words in another: they are squeezed into their box.
+    text = f'<text x="{x}" textLength="{words}" lengthAdjust="spacingAndGlyphs"'
+    return f'{match["rect"]} width="{wide}"/>{text}{match["middle"]}{match["words"]}{match["end"]}'
 
 
 def _embolden(match: re.Match[str]) -> str:

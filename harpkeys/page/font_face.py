@@ -6,7 +6,7 @@ from base64 import b64encode
 from pathlib import Path
 
 MUSIC_FONT = "Harpkeys Music"
-"""Family of the font that has the musical signs inside words (its making and licence: scripts/music_font.py)."""
+"""Family of the font with the musical signs inside words; scripts/music_font.py tells its licence."""
 
 FONTS = Path(__file__).parent / "fonts"
 

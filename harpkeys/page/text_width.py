@@ -43,4 +43,4 @@ def cut_to_width(text: str, size: float, width: float, *, heavy: bool = False) -
         return line
     while line and text_width(f"{line}…", size, heavy=heavy) > width:
         line = line[:-1]
-    return f"{line.rstrip()}…"
+    return f"{line.rstrip(' ,;')}…"

@@ -114,7 +114,7 @@ def test_it_says_in_words_what_it_shows() -> None:
     assert words is not None
     assert title.text == "Lever chart: Small"
     assert words.text == (
-        "4 strings from A3 to D4, tuned in F. Levers up at the start: C4 and B3. "
+        "4 strings from A3 to D4, tuned in F. All levers are up at the start. "
         "String 1: D4, no lever. String 2: C4, lever up, sounds C♯4. "
         "String 3: B♭3, lever up, sounds B3. String 4: A3, no lever."
     )
@@ -144,8 +144,16 @@ def test_raised_levers_are_told_as_players_do(raised: list[str], sentence: str) 
     assert raised_in_words(EFLAT, states) == sentence
 
 
+def test_all_levers_or_none_at_all_are_told_in_one_word() -> None:
+    assert raised_in_words(EFLAT, all_up(EFLAT)) == "All levers are up at the start"
+    bare = make_harp("Bare", "C3", high="C6", tuning="C", levers="none")
+    assert raised_in_words(bare, [0] * 22) == "This harp has no levers"
+    one = make_harp("One", "C4", high="B4", tuning="C", levers="F")
+    assert raised_in_words(one, [0, 0, 0, 1, 0, 0, 0]) == "Levers up at the start: F4"
+
+
 def test_one_lever_of_a_letter_is_not_called_every() -> None:
-    harp = make_harp("Tiny", "C4", high="B4", tuning="C", levers="F")
+    harp = make_harp("Tiny", "C4", high="B4", tuning="C", levers="F C")
     assert raised_in_words(harp, [0, 0, 0, 1, 0, 0, 0]) == "Levers up at the start: F4"
 
 
