@@ -38,7 +38,7 @@ HARP_WORDS = (
 )
 """The harp in the languages of printed scores, as whole words."""
 
-HARP_SIGNS = ("竖琴", "豎琴", "ハープ", "하프", "قيثارة", "هارب")
+HARP_SIGNS = ("竖琴", "豎琴", "竪琴", "ハープ", "하프", "قيثارة", "هارب")
 """The harp in scripts that do not part words."""
 
 NOT_HARPS = re.compile(

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from harpkeys.errors import ScoreError
-from harpkeys.pitch import LETTERS, alteration_in_key
+from harpkeys.pitch import alteration_in_key
 from harpkeys.score.model import KeySignature
 from harpkeys.score.reader_draft import (
     MAX_RESOLUTION,
@@ -19,6 +19,7 @@ from harpkeys.score.reader_draft import (
     RepeatSpan,
     TickTable,
     read_alter,
+    read_letter,
 )
 from harpkeys.score.reader_transpose import transposition
 from harpkeys.score.texts import exact_decimal, plain_text, whole_number
@@ -131,7 +132,7 @@ def _key(element: Any, part: PartDraft) -> None:
     mode: str | None = None
     alters: list[int | Fraction] = [0] * 7
     traditional = False
-    letter = -1
+    letter: int | None = None
     for name, child in _named(element, part.shared.prefix):
         if name == "fifths":
             traditional = True
@@ -139,8 +140,8 @@ def _key(element: Any, part: PartDraft) -> None:
         elif name == "mode":
             mode = (child.text or "").strip().lower()
         elif name == "key-step":
-            letter = LETTERS.find((child.text or "").strip().upper() or "?")
-        elif name == "key-alter" and letter >= 0:
+            letter = read_letter(child.text)
+        elif name == "key-alter" and letter is not None:
             alters[letter] = read_alter(child.text) or 0
     if mode not in MODES:
         mode = None
@@ -154,7 +155,7 @@ def _key(element: Any, part: PartDraft) -> None:
     else:
         # A transposition by a microtone leaves the signature.
         fifths += moved.fifths or 0
-        sounding = tuple(alteration_in_key(letter, fifths) for letter in range(7))
+        sounding = tuple(alteration_in_key(number, fifths) for number in range(7))
         part.keys.append(KeySignature(part.index, part.cursor, staff, fifths, mode, sounding))
 
 

@@ -16,7 +16,7 @@ from harpkeys.score.texts import plain_text, whole_number
 MAX_TIMES = 99
 """Most times believed that a section is played, and largest number believed on a bracket."""
 
-_RANGE = re.compile(r"([0-9]{1,4})(?:\s*\.?\s*[-\u2013]\s*([0-9]{1,4}))?", re.ASCII)
+_RANGE = re.compile(r"([0-9]+)(?:\s*\.?\s*[-\u2013]\s*([0-9]+))?", re.ASCII)
 
 
 def read_barline(element: Any, part: PartDraft) -> None:

@@ -127,12 +127,18 @@ def read_pitch(step: str | None, alter: str | None, octave: str | None) -> Pitch
     Returns:
         The pitch, None where the texts are no pitch.
     """
-    letter = LETTERS.find((step or "").strip().upper() or "?")
+    letter = read_letter(step)
     number = whole_number(octave)
-    if letter < 0 or number is None or not -1 <= number <= 10:
+    if letter is None or number is None or not -1 <= number <= 10:
         return None
     alteration = read_alter(alter) if alter and alter.strip() else 0
     return None if alteration is None else Pitch(number * 7 + letter, alteration)
+
+
+def read_letter(text: str | None) -> int | None:
+    """The number of a letter A to G, None where the text is none."""
+    name = (text or "").strip().upper()
+    return LETTERS.index(name) if len(name) == 1 and name in LETTERS else None
 
 
 def read_alter(text: str | None) -> int | Fraction | None:

@@ -99,6 +99,7 @@ def walk_part(part: PartDraft, holders: Iterable[Any], codes: dict[str, int]) ->
     elements = chain.from_iterable(holder.iter(*tags) for holder in ended)
     try:
         _walk(part, elements, codes)
+        _check_notes(part)
     except HarpkeysError as error:
         places = (f"part {plain_text(part.id)[:40]}", f"measure {part.bar.number}") if part.bars else ()
         error.where = (*places, *error.where)
@@ -226,8 +227,7 @@ def _begin_bar(part: PartDraft, element: Any) -> None:
     part.index += 1
     if part.index >= MAX_MEASURES:
         raise ScoreError(f"the score has more than {MAX_MEASURES} bars", "split it into parts")
-    if part.shared.notes + len(part.notes) > MAX_NOTES:
-        raise ScoreError(f"the score has more than {MAX_NOTES} notes", "split it into parts")
+    _check_notes(part)
     if part.beats_pending:
         part.beats = part.next_beats
         part.beats_pending = False
@@ -240,6 +240,16 @@ def _begin_bar(part: PartDraft, element: Any) -> None:
     part.opens_next = False
     part.bars.append(part.bar)
     part.elements.append(element)
+
+
+def _check_notes(part: PartDraft) -> None:
+    """See that there are not too many notes so far.
+
+    Raises:
+        ScoreError: more notes than are read.
+    """
+    if part.shared.notes + len(part.notes) > MAX_NOTES:
+        raise ScoreError(f"the score has more than {MAX_NOTES} notes", "split it into parts")
 
 
 def _mark(element: Any, part: PartDraft) -> None:
