@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 
@@ -9,6 +10,9 @@ from harpkeys.cli.terminal import Line, Role
 
 WIDTH = 80
 """Columns of a text view."""
+
+_UNIT = re.compile(r"(?<=\d) (s\b|%)")
+_TIE = "\N{NO-BREAK SPACE}"
 
 
 def heading(text: str) -> Iterator[Line]:
@@ -65,5 +69,7 @@ def table(
 
 
 def _wrapped(text: str, first: str, other: str, role: Role) -> Iterator[Line]:
-    for line in textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=other) or [first.rstrip()]:
-        yield Line(line, role)
+    tied = _UNIT.sub(_TIE + r"\1", text)
+    lines = textwrap.wrap(tied, WIDTH, initial_indent=first, subsequent_indent=other, break_on_hyphens=False)
+    for line in lines or [first.rstrip()]:
+        yield Line(line.replace(_TIE, " "), role)
