@@ -85,7 +85,8 @@ def verdict_sentence(report: Report) -> str:
     flips = _count(criteria.flips, "lever flip")
     if report.verdict == "as set":
         return "Plays as set: no lever moves once it has begun."
-    cuts = f", {criteria.cuts} of them cutting a ringing note short" if criteria.cuts else ""
+    cutting = "one of them" if criteria.cuts == 1 else f"{criteria.cuts} of them"
+    cuts = f", {cutting} cutting a ringing note short" if criteria.cuts else ""
     if report.verdict == "not as written":
         lost = criteria.lost + criteria.lost_auxiliaries
         reasons = [reason for reason in report.plan.lost if reason is not None]
@@ -305,28 +306,36 @@ def _tempo(report: Report) -> Iterator[Line]:
             f"These flips hold up to {floor(100 * factor) / 100:g} times the tempo "
             f"(quarter = {_bpm(bpm * factor)}); flip {answers.ceiling.flip + 1} sets the limit."
         )
-    if answers.playing is None:
+    if answers.playing is None and answers.player_needed is None:
         sentences.append(
-            "No tempo down to a tenth of this one is slow enough to lose nothing for lack of time and to "
-            "cut no ringing note."
+            "No tempo down to a tenth of this one, and none of the named players, avoids every loss for "
+            "lack of time and every cut."
         )
-    elif answers.playing < 1:
-        factor = Fraction(str(answers.playing))
-        sentences.append(
-            f"Taken at {answers.playing:g} of the tempo (quarter = {_bpm(bpm * factor)}) or slower, nothing "
-            "is lost for lack of time and no ringing note is cut."
-        )
-    if report.verdict != "as set":
-        if answers.player_needed is None:
-            sentences.append("At this tempo it needs quicker hands than any of the named players has.")
-        else:
-            sentences.append(f"At this tempo the flips suit players from {answers.player_needed.name} on.")
+    else:
+        sentences += _slower_or_quicker(report)
     if report.plan.proved and report.plan.flips:
         sentences.append("No plan loses or cuts less, or moves fewer levers: proved.")
     if sentences:
         yield from heading("Tempo and player")
         for sentence in sentences:
             yield from paragraph(sentence, 2)
+
+
+def _slower_or_quicker(report: Report) -> Iterator[str]:
+    """What a slower tempo or a quicker player would do."""
+    answers = report.tempo
+    if answers.playing is None:
+        yield "No tempo down to a tenth of this one avoids every loss for lack of time and every cut."
+    elif answers.playing < 1:
+        bpm = report.performance.clock.bpm * Fraction(str(answers.playing))
+        yield (
+            f"Taken at {answers.playing:g} of the tempo (quarter = {_bpm(bpm)}) or slower, nothing is lost "
+            "for lack of time and no ringing note is cut."
+        )
+    if answers.player_needed is None:
+        yield "At this tempo it needs quicker hands than any of the named players has."
+    elif report.verdict != "as set":
+        yield f"At this tempo the flips suit players from {answers.player_needed.name} on."
 
 
 def _count(number: int, word: str) -> str:
