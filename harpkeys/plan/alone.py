@@ -7,9 +7,11 @@ between them is added, and without one the extension is not possible. The answer
 the last layer. Not counted: that two flips may want the same hand at once; `clusters` sees to that, so the
 cost found here is a lower bound for the chain in any plan.
 
-Pruning: a label is dropped when another of the same states costs no more and lets every string change at
-least as early by every tier (compared by the earliest start of a flip, so labels that differ only by time in
-which no hand is free count as equal). A first pass keeps a few labels a layer; if it ever dropped one for
+Pruning: a label is dropped when another is cheaper by at least what it takes to follow it. That is nothing
+for a string in the same state that can change at least as early by every tier (compared by the earliest start
+of a flip, so labels that differ only by time in which no hand is free count as equal). Any other string can
+be **ransomed**: from the cheaper label, lose what the other plays on it until a flip fits, then flip; from
+there on both go alike. A first pass keeps a few labels a layer; if it ever dropped one for
 want of room, its answer is only an upper limit, and a second pass keeps everything that does not exceed it.
 `most_labels` bounds the second pass; where it bites, `Path.bound` says what is still known.
 
@@ -24,7 +26,7 @@ from dataclasses import dataclass
 from harpkeys.plan.cost import TIERS
 from harpkeys.plan.layers import Layer, Node, Way
 
-FEW_LABELS = 8
+FEW_LABELS = 40
 MOST_LABELS = 3000
 
 ArcKey = tuple[int, int, int, int]
@@ -32,6 +34,9 @@ ArcKey = tuple[int, int, int, int]
 
 Forbidden = Mapping[ArcKey, frozenset[int]]
 """Tiers that a change may not use."""
+
+Tainted = Mapping[tuple[int, int, int], int]
+"""Nodes (by position, layer, end) from which some change is forbidden, with the last layer it leads to."""
 
 Move = tuple[Node, int, int]
 """A change: the node before, the index of the layer after, the tier."""
@@ -95,7 +100,7 @@ def best_path(
         forbidden: tiers not to be used for certain changes.
         most_labels: how many labels a layer may keep.
     """
-    tainted = {(key[0], key[1], key[2]) for key in forbidden} if forbidden else None
+    tainted = _tainted(forbidden) if forbidden else None
     labels, dropped = _sweep(layers, strings, forbidden, tainted, FEW_LABELS, None)
     best = labels[0]
     if dropped is not None:
@@ -110,7 +115,7 @@ def _sweep(
     layers: Sequence[Layer],
     strings: int,
     forbidden: Forbidden | None,
-    tainted: set[tuple[int, int, int]] | None,
+    tainted: Tainted | None,
     room: int,
     limit: int | None,
 ) -> tuple[list[Label], int | None]:
@@ -124,7 +129,7 @@ def _sweep(
                 extended = extend(label, way, layer, forbidden)
                 if extended is not None and (limit is None or extended[0] <= limit):
                     grown.append(extended)
-        labels = _undominated(grown, tainted) if len(grown) > 1 else grown
+        labels = undominated(grown, tainted, layer.index) if len(grown) > 1 else grown
         if len(labels) > room:
             least = labels[room][0]
             dropped = least if dropped is None or least < dropped else dropped
@@ -159,13 +164,20 @@ def extend(label: Label, way: Way, layer: Layer, forbidden: Forbidden | None) ->
     return (cost, tuple(after), label, way, changes)
 
 
-def _undominated(labels: list[Label], tainted: set[tuple[int, int, int]] | None) -> list[Label]:
+def undominated(labels: list[Label], tainted: Tainted | None = None, layer: int | None = None) -> list[Label]:
+    """The labels, cheapest first, without those that another beats.
+
+    Args:
+        labels: labels after one layer.
+        tainted: nodes from which changes are forbidden.
+        layer: index of the layer; None to drop only what is beaten outright, without ransom.
+    """
     labels.sort(key=_cost_of)
     kept: list[Label] = []
     for label in labels:
-        nodes = label[1]
+        cost, nodes = label[0], label[1]
         for other in kept:
-            if _dominates(other[1], nodes, tainted):
+            if _follows(other[1], nodes, 0 if layer is None else cost - other[0], tainted, layer):
                 break
         else:
             kept.append(label)
@@ -176,21 +188,38 @@ def _cost_of(label: Label) -> int:
     return label[0]
 
 
-def _dominates(
-    one: tuple[Node | None, ...], other: tuple[Node | None, ...], tainted: set[tuple[int, int, int]] | None
+def _follows(
+    one: tuple[Node | None, ...],
+    other: tuple[Node | None, ...],
+    spare: int,
+    tainted: Tainted | None,
+    layer: int | None,
 ) -> bool:
+    """Whether going on from `one` is never dearer than from `other` by more than `spare`."""
     for mine, theirs in zip(one, other, strict=True):
         if mine is theirs or mine is None:
             continue
-        if theirs is None or mine.state != theirs.state:
-            return False
-        a, b, c, d = mine.fits
-        e, f, g, h = theirs.fits
-        if a > e or b > f or c > g or d > h:
-            return False
-        if tainted and (mine.position, mine.layer, mine.end) in tainted:
+        if theirs is not None and mine.state == theirs.state:
+            a, b, c, d = mine.fits
+            e, f, g, h = theirs.fits
+            as_early = a <= e and b <= f and c <= g and d <= h
+        else:
+            as_early = False
+        if not as_early:
+            spare -= mine.ransom
+            if spare < 0:
+                return False
+        if tainted and layer is not None and tainted.get((mine.position, mine.layer, mine.end), -1) > layer:
             return False
     return True
+
+
+def _tainted(forbidden: Forbidden) -> Tainted:
+    tainted: dict[tuple[int, int, int], int] = {}
+    for position, layer, end, target in forbidden:
+        key = (position, layer, end)
+        tainted[key] = max(target, tainted.get(key, -1))
+    return tainted
 
 
 def _trace(label: Label, layers: Sequence[Layer], bound: int) -> Path:

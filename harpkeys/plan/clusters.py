@@ -5,12 +5,13 @@ conflict are joined into a **cluster** and planned together; where the new flips
 clusters grow, until everything fits. What a cluster costs at its best is a lower bound for its chains in any
 plan, so when everything fits, the sum is the optimum.
 
-Inside a cluster (`settle_cluster`): first a **dive**, which settles one conflict after another by whichever
-of its flips gives way most cheaply; this always ends in a plan. If that costs no more than the chains alone,
-it is the best. Else a best-first **search** over conflicts: of the flips that cannot all be made by one hand,
-at least one must do without its tier in any plan, so each gives one child with that tier forbidden; the first
-node without conflict is the best. The search is exact and quick for a few conflicts, and grows exponentially
-with their number; beyond a limit the `solver` takes over, with the dive's plan as its upper limit.
+Inside a cluster (`settle_cluster`): first a **dive**, which settles one conflict after another: whichever
+string gives way most cheaply does without that free time of the hand from then on. This always ends in a
+plan, not always the best. If it costs no more than the chains alone, it is the best. Else a best-first
+**search** over conflicts: of the flips that cannot all be made by one hand, at least one must do without its
+tier in any plan, so each gives one child with that tier forbidden; the first node without conflict is the
+best. The search is exact and quick for a few conflicts, and grows exponentially with their number; beyond a
+limit the `solver` takes over, with the dive's plan as its upper limit.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from heapq import heappop, heappush
 from itertools import count
 
 from harpkeys.plan.alone import ArcKey, Change, Path, best_path
-from harpkeys.plan.layers import Layer
+from harpkeys.plan.candidates import Chain
+from harpkeys.plan.layers import Layer, unroll
 from harpkeys.plan.schedule import fit_starts
 from harpkeys.plan.windows import Fits
 
@@ -31,10 +33,15 @@ Request = tuple[int, Change]
 
 @dataclass(frozen=True, slots=True)
 class Unrolled:
-    """A chain ready for planning: its layers and how many strings it has."""
+    """A chain ready for planning, with its layers."""
 
+    chain: Chain
     layers: tuple[Layer, ...]
-    strings: int
+
+    @property
+    def strings(self) -> int:
+        """How many strings it has."""
+        return len(self.chain.strings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,22 +167,30 @@ def _total(paths: Mapping[int, Path]) -> int:
 
 
 def dive(paths: Mapping[int, Path], table: Table) -> Mapping[int, Path]:
-    """Paths that fit together, found by letting the cheapest flip of each conflict give way."""
-    forbids = _Forbids({})
+    """Paths that fit together, found by letting the cheapest string of each conflict give way."""
+    closed: dict[int, tuple[tuple[Fits, Fits], ...]] = {}
     while True:
         conflict = next(conflicts(paths, table), None)
         if conflict is None:
             return paths
-        best: tuple[int, _Forbids, Mapping[int, Path]] | None = None
-        for request in conflict:
-            tighter = forbids.adding(request)
-            changed = tighter.replanned(request, paths, table)
-            cost = _total(changed)
-            if best is None or cost < best[0]:
-                best = (cost, tighter, changed)
+        best: tuple[int, int, tuple[tuple[Fits, Fits], ...], Path] | None = None
+        for chain, change in conflict:
+            unrolled = table.chains[chain]
+            fits = list(closed.get(chain, (table.fits,) * unrolled.strings))
+            both = list(fits[change.before.position])
+            hand = change.tier & 1
+            both[hand] = both[hand].without(change.earliest, change.latest)
+            fits[change.before.position] = (both[0], both[1])
+            path = best_path(unroll(unrolled.chain, fits, table.flip), unrolled.strings)
+            rise = path.cost - paths[chain].cost
+            if best is None or rise < best[0]:
+                best = (rise, chain, tuple(fits), path)
+            if rise == 0:
+                break
         if best is None:
             return paths
-        _, forbids, paths = best
+        _, chain, closed[chain], path = best
+        paths = {**paths, chain: path}
 
 
 def search(
@@ -241,7 +256,7 @@ def settle_cluster(members: Sequence[int], alone: Mapping[int, Path], table: Tab
         if (finished and exact) or bound == cost:
             return Settled(found, cost, bound, "search")
         floor = max(floor, bound)
-    return solve_together(members, found, floor, table, effort)
+    return solve_together(members, alone, found, floor, table, effort)
 
 
 def settle(alone: Mapping[int, Path], table: Table, effort: int) -> list[Settled]:

@@ -8,10 +8,14 @@ string may then change earlier.
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import attrgetter
 
 from harpkeys.plan.candidates import Candidate, Chain, Choice
-from harpkeys.plan.cost import OFF_STRING
+from harpkeys.plan.cost import OFF_STRING, TIERS
 from harpkeys.plan.windows import Fits, release_of
 
 Effect = tuple[int, int] | None
@@ -29,6 +33,8 @@ class Node:
         end: latest end of the plucks played there, milliseconds.
         release: first moment the string may change.
         fits: earliest start of a flip by each tier: clean left, clean right, cut left, cut right.
+        ransom: upper limit of what it costs to follow any other label on this string from here: to lose all
+            plucks of the other state until a flip fits, and then the dearest flip.
     """
 
     position: int
@@ -37,6 +43,7 @@ class Node:
     end: int
     release: int
     fits: tuple[int, int, int, int]
+    ransom: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,35 +82,58 @@ class Layer:
     skip: int
 
 
-def unroll(chain: Chain, fits: tuple[Fits, Fits], flip: int) -> tuple[Layer, ...]:
+def unroll(chain: Chain, fits: Sequence[tuple[Fits, Fits]], flip: int) -> tuple[Layer, ...]:
     """The layers of a chain, by onset.
 
     Args:
         chain: the chain.
-        fits: usable stretches of the left and right hand.
+        fits: for each string of the chain, the usable stretches of the left and right hand.
         flip: time to move a lever, milliseconds.
     """
     positions = {string: place for place, string in enumerate(chain.strings)}
+    groups = [tuple(group) for _, group in groupby(chain.choices, key=attrgetter("onset"))]
+    ransoms = _Ransoms(groups, positions, flip)
     layers: list[Layer] = []
-    choices = chain.choices
-    start = 0
-    while start < len(choices):
-        onset = choices[start].onset
-        stop = start + 1
-        while stop < len(choices) and choices[stop].onset == onset:
-            stop += 1
-        group = choices[start:stop]
-        index = len(layers)
+    for index, group in enumerate(groups):
+        onset = group[0].onset
         nodes: dict[tuple[int, int, int], Node] = {}
         ways = tuple(
             Way(
-                cost, tuple(_node(nodes, p, e, onset, index, fits) for p, e in enumerate(effects) if e), plays
+                cost,
+                tuple(_node(nodes, p, e, onset, index, fits, ransoms) for p, e in enumerate(effects) if e),
+                plays,
             )
             for effects, (cost, plays) in _ways(group, positions)
         )
         layers.append(Layer(index, onset, onset - flip, ways, group, sum(choice.price for choice in group)))
-        start = stop
     return tuple(layers)
+
+
+class _Ransoms:
+    """Prices of runs of plucks, by string and state.
+
+    Args:
+        groups: the plucks of each layer.
+        positions: position in the chain by string.
+        flip: time to move a lever, milliseconds.
+    """
+
+    def __init__(self, groups: Sequence[tuple[Choice, ...]], positions: dict[int, int], flip: int) -> None:
+        self.latests = [group[0].onset - flip for group in groups]
+        self.sums: list[list[int]] = [[0] for _ in range(2 * len(positions))]
+        for group in groups:
+            prices = [0] * (2 * len(positions))
+            for choice in group:
+                for string, state in choice.candidates:
+                    prices[2 * positions[string] + state] += choice.price
+            for total, price in zip(self.sums, prices, strict=True):
+                total.append(total[-1] + price)
+
+    def of(self, position: int, state: int, layer: int, first_fit: int) -> int:
+        """The ransom of a node whose string can be flipped from `first_fit` on."""
+        sums = self.sums[2 * position + 1 - state]
+        until = max(bisect_left(self.latests, first_fit), layer + 1)
+        return sums[until] - sums[layer + 1] + TIERS[3]
 
 
 def _node(
@@ -112,16 +142,18 @@ def _node(
     effect: tuple[int, int],
     onset: int,
     layer: int,
-    fits: tuple[Fits, Fits],
+    fits: Sequence[tuple[Fits, Fits]],
+    ransoms: _Ransoms,
 ) -> Node:
     state, end = effect
     key = (position, state, end)
     node = nodes.get(key)
     if node is None:
-        left, right = fits
+        left, right = fits[position]
         release = release_of(onset, end)
         four = (left.earliest(end), right.earliest(end), left.earliest(release), right.earliest(release))
-        node = nodes[key] = Node(position, state, layer, end, release, four)
+        ransom = ransoms.of(position, state, layer, min(four[2], four[3]))
+        node = nodes[key] = Node(position, state, layer, end, release, four, ransom)
     return node
 
 

@@ -67,7 +67,8 @@ def make_plan(
     parts: list[Settled] = []
     if settled.chains:
         chains = tuple(
-            Unrolled(unroll(chain, fits, player.flip), len(chain.strings)) for chain in settled.chains
+            Unrolled(chain, unroll(chain, [fits] * len(chain.strings), player.flip))
+            for chain in settled.chains
         )
         alone = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(chains)}
         parts = settle(alone, Table(chains, fits, player.flip), effort)

@@ -8,7 +8,7 @@ hand, clean by the right, cut by the left, cut by the right.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -42,6 +42,15 @@ class Fits:
             return NEVER
         start = self.starts[index]
         return start if start > moment else moment
+
+    def without(self, first: int, last: int) -> Fits:
+        """The same hand without the stretches in which a flip can start between two moments."""
+        low, high = bisect_left(self.lasts, first), bisect_right(self.starts, last)
+        return Fits(
+            self.stretches[:low] + self.stretches[high:],
+            self.starts[:low] + self.starts[high:],
+            self.lasts[:low] + self.lasts[high:],
+        )
 
 
 def fits_of(stretches: Mapping[Hand, Sequence[Stretch]], flip: int) -> tuple[Fits, Fits]:

@@ -1,0 +1,244 @@
+"""The changes a cluster may make, as a network small enough for a solver, and what they ask of the hands.
+
+For each string of each chain of a cluster: the nodes where it may be played, and **links** between them.
+A link keeps the state (to the next layer with a node of that state, losing what lies between) or changes it
+(to any later node of the other state that a flip can reach). Links that no plan better than the known one can
+use are left out, by the bounds of `reach`.
+
+A change may be made by several tiers. Stretches in which everything that could want them fits at once are
+**roomy**: a change whose cheapest tier fits a roomy stretch is simply made there. In the others, **crowded**
+ones, flips compete; shifting all flips of a stretch as early as they go shows that only a few starts need be
+considered: those at a release, or at a release plus a whole number of flips.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from harpkeys.plan.alone import Change
+from harpkeys.plan.clusters import Table, Unrolled
+from harpkeys.plan.cost import TIERS
+from harpkeys.plan.layers import Layer, Node
+from harpkeys.plan.reach import NodeCosts
+from harpkeys.plan.schedule import fit_starts
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Link:
+    """A step of one string from node to node; None stands for the start and the end of the piece.
+
+    Attributes:
+        chain: index of the chain.
+        position: the string's position in it.
+        source, target: the nodes.
+        change: the flip it makes by its cheapest tier, None where the state is kept.
+    """
+
+    chain: int
+    position: int
+    source: Node | None
+    target: Node | None
+    change: Change | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to make a change.
+
+    Attributes:
+        tier: the tier.
+        slot: (hand, start) where it is made in a crowded stretch, None where there is room.
+    """
+
+    tier: int
+    slot: tuple[int, int] | None
+
+
+@dataclass(slots=True)
+class _Demand:
+    """Who may want one stretch: the tightest window of each string, and whether it could want it twice."""
+
+    windows: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
+    spans: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
+    twice: bool = False
+
+
+def links_of(chain: int, unrolled: Unrolled, costs: NodeCosts, limit: int) -> Iterator[Link]:
+    """Every link of a chain that a plan within the limit can use.
+
+    Args:
+        chain: index of the chain.
+        unrolled: its layers.
+        costs: bounds by node.
+        limit: packed cost that a useful plan of this chain does not exceed.
+    """
+    layers = unrolled.layers
+    for position in range(unrolled.strings):
+        skips = [_skip(layer, position) for layer in layers]
+        by_layer = [_nodes(layer, position, costs) for layer in layers]
+        ahead: int | None = 0
+        total = 0
+        for nodes, skip in zip(by_layer, skips, strict=True):
+            for node in nodes:
+                if total + costs.onward[node] <= limit:
+                    yield Link(chain, position, None, node)
+            total += skip
+            if total > limit:
+                ahead = None
+                break
+        if ahead is not None:
+            yield Link(chain, position, None, None)
+        for index, nodes in enumerate(by_layer):
+            for node in nodes:
+                yield from _links_from(chain, node, index, layers, by_layer, skips, costs, limit)
+
+
+def _skip(layer: Layer, position: int) -> int:
+    """The least cost of a layer in which a string is not played."""
+    return min(way.cost for way in layer.ways if all(node.position != position for node in way.nodes))
+
+
+def _nodes(layer: Layer, position: int, costs: NodeCosts) -> list[Node]:
+    nodes = {node: None for way in layer.ways for node in way.nodes if node.position == position}
+    return [node for node in nodes if node in costs.to and node in costs.onward]
+
+
+def _links_from(
+    chain: int,
+    node: Node,
+    index: int,
+    layers: Sequence[Layer],
+    by_layer: Sequence[Sequence[Node]],
+    skips: Sequence[int],
+    costs: NodeCosts,
+    limit: int,
+) -> Iterator[Link]:
+    so_far = costs.to[node]
+    kept = False
+    for later in range(index + 1, len(layers)):
+        if so_far > limit:
+            return
+        same = False
+        for target in by_layer[later]:
+            if target.state == node.state:
+                same = True
+                if not kept and so_far + costs.onward[target] <= limit:
+                    yield Link(chain, node.position, node, target)
+                continue
+            tier = next((t for t in (0, 1, 2, 3) if node.fits[t] <= layers[later].latest), None)
+            if tier is not None and so_far + TIERS[tier] + costs.onward[target] <= limit:
+                change = Change(node, later, layers[later].latest, tier)
+                yield Link(chain, node.position, node, target, change)
+        kept = kept or same
+        so_far += skips[later]
+    if so_far <= limit:
+        yield Link(chain, node.position, node, None)
+
+
+def options_of(links: Sequence[Link], table: Table) -> dict[Link, list[Option]]:
+    """How each change among the links can be made: by which tier, and at which starts where it is crowded."""
+    changing = [link for link in links if link.change is not None]
+    settled: dict[Link, list[Option]] = {}
+    roomy: set[tuple[int, int]] = set()
+    while True:
+        pending = [link for link in changing if link not in settled]
+        demands = _demands(pending, table)
+        roomy = {key for key, demand in demands.items() if _is_roomy(demand, key, table)}
+        found = False
+        for link in pending:
+            change = link.change
+            if change is not None and any(key in roomy for key, _ in _stretches(change, change.tier, table)):
+                settled[link] = [Option(change.tier, None)]
+                found = True
+        if not found:
+            break
+    slots = _slots(pending, table, roomy)
+    for link in pending:
+        settled[link] = _crowded_options(link, table, roomy, slots)
+    return settled
+
+
+def _stretches(change: Change, tier: int, table: Table) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+    """The stretches in which a tier of a change can start, as ((hand, stretch), (first, last start))."""
+    fits = table.fits[tier & 1]
+    first = change.before.end if tier < 2 else change.before.release
+    for index in range(bisect_left(fits.lasts, first), bisect_right(fits.starts, change.latest)):
+        yield (tier & 1, index), (max(first, fits.starts[index]), min(change.latest, fits.lasts[index]))
+
+
+def _demands(links: Sequence[Link], table: Table) -> dict[tuple[int, int], _Demand]:
+    demands: dict[tuple[int, int], _Demand] = {}
+    for link in links:
+        change = link.change
+        if change is None:
+            continue
+        who = (link.chain, link.position)
+        for tier in (0, 1, 2, 3):
+            for key, (low, high) in _stretches(change, tier, table):
+                demand = demands.setdefault(key, _Demand())
+                known = demand.windows.get(who)
+                if known is None:
+                    demand.windows[who] = (low, high)
+                    demand.spans[who] = (change.before.layer, change.layer)
+                    continue
+                demand.windows[who] = (max(low, known[0]), min(high, known[1]))
+                span = demand.spans[who]
+                # Two changes of one string exclude each other where all pairs overlap in layers.
+                if change.layer <= span[0] or change.before.layer >= span[1]:
+                    demand.twice = True
+                demand.spans[who] = (max(span[0], change.before.layer), min(span[1], change.layer))
+    return demands
+
+
+def _is_roomy(demand: _Demand, key: tuple[int, int], table: Table) -> bool:
+    windows = list(demand.windows.values())
+    if demand.twice or any(low > high for low, high in windows):
+        return False
+    stretch = table.fits[key[0]].stretches[key[1]]
+    return fit_starts(windows, table.flip, [stretch]) is not None
+
+
+def _slots(
+    links: Sequence[Link], table: Table, roomy: set[tuple[int, int]]
+) -> dict[tuple[int, int], list[int]]:
+    """The starts to be considered in each crowded stretch."""
+    releases: dict[tuple[int, int], set[int]] = {}
+    limits: dict[tuple[int, int], int] = {}
+    for link in links:
+        if link.change is None:
+            continue
+        for tier in (0, 1, 2, 3):
+            for key, (low, high) in _stretches(link.change, tier, table):
+                if key not in roomy:
+                    releases.setdefault(key, set()).add(low)
+                    limits[key] = max(limits.get(key, high), high)
+    slots = {}
+    for key, firsts in releases.items():
+        starts: set[int] = set()
+        for first in firsts:
+            starts.update(range(first, limits[key] + 1, table.flip))
+        slots[key] = sorted(starts)
+    return slots
+
+
+def _crowded_options(
+    link: Link, table: Table, roomy: set[tuple[int, int]], slots: dict[tuple[int, int], list[int]]
+) -> list[Option]:
+    options: list[Option] = []
+    taken: set[tuple[int, int]] = set()
+    change = link.change
+    if change is None:
+        return options
+    for tier in (0, 1, 2, 3):
+        for key, (low, high) in _stretches(change, tier, table):
+            if key in roomy:
+                options.append(Option(tier, None))
+                return options
+            starts = slots[key]
+            for start in starts[bisect_left(starts, low) : bisect_right(starts, high)]:
+                if (key[0], start) not in taken:
+                    taken.add((key[0], start))
+                    options.append(Option(tier, (key[0], start)))
+    return options
