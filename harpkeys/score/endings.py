@@ -13,6 +13,10 @@ from dataclasses import dataclass, replace
 
 from harpkeys.score.model import Measure
 
+NO_SENSE = "the numbers of the endings make no sense; the endings count in the order printed"
+TOO_SHORT = "an ending does not reach to its repeat sign; it is taken to"
+"""Repairs, as clauses for a remark."""
+
 
 @dataclass(frozen=True, slots=True)
 class Bracket:
@@ -40,13 +44,13 @@ class Row:
         brackets: from left to right.
         rounds: how often the section that they end is played, 0 where none of them returns.
         has_jump: whether a da capo or dal segno stands in an ending before the last.
-        sensible: whether the printed numbers make sense; else the order of printing counts.
+        repairs: what was assumed to make sense of the brackets, as clauses.
     """
 
     brackets: tuple[Bracket, ...]
     rounds: int
     has_jump: bool
-    sensible: bool
+    repairs: tuple[str, ...]
 
     @property
     def start(self) -> int:
@@ -72,21 +76,28 @@ def find_rows(measures: Sequence[Measure]) -> tuple[Row, ...]:
     endings.
     """
     rows: list[list[Bracket]] = []
+    repairs: list[list[str]] = []
     bar = 0
     while bar < len(measures):
         if not measures[bar].ending:
             bar += 1
             continue
         end = _bracket_end(measures, bar)
+        stretched = _repeat_behind(measures, bar, end)
+        if stretched is not None:
+            end = stretched
         row = rows[-1] if rows else []
         neighbours = bool(row) and row[-1].end == bar - 1 and not measures[bar].opens
         taken = {number for one in row for number in one.numbers}
         if not neighbours or (not row[-1].times and not taken.isdisjoint(measures[bar].ending)):
             row = []
             rows.append(row)
+            repairs.append([])
+        if stretched is not None:
+            repairs[-1].append(TOO_SHORT)
         row.append(Bracket(bar, end, measures[bar].ending, len(rows) - 1, _times(measures, bar, end)))
         bar = end + 1
-    return tuple(_as_row(measures, row) for row in rows)
+    return tuple(_as_row(measures, *pair) for pair in zip(rows, repairs, strict=True))
 
 
 def _bracket_end(measures: Sequence[Measure], start: int) -> int:
@@ -104,6 +115,23 @@ def _bracket_end(measures: Sequence[Measure], start: int) -> int:
     return len(measures) - 1
 
 
+def _repeat_behind(measures: Sequence[Measure], start: int, end: int) -> int | None:
+    """The bar of a backward repeat that a bracket drawn too short should reach to.
+
+    That is one between a bracket that does not return and another bracket right behind the repeat; such
+    files occur.
+    """
+    if measures[end].closes:
+        return None
+    for bar in range(end + 1, len(measures) - 1):
+        if measures[bar].ending or measures[bar].opens:
+            return None
+        if measures[bar].closes:
+            following = measures[bar + 1].ending
+            return bar if following and min(following) > max(measures[start].ending) else None
+    return None
+
+
 def _times(measures: Sequence[Measure], start: int, end: int) -> int:
     """How often the backward repeat at the end of a bracket says its section is played; 0 without one."""
     opened = sum(measures[bar].opens for bar in range(start, end + 1))
@@ -111,7 +139,7 @@ def _times(measures: Sequence[Measure], start: int, end: int) -> int:
     return measures[end].closes if closed > opened else 0
 
 
-def _as_row(measures: Sequence[Measure], brackets: list[Bracket]) -> Row:
+def _as_row(measures: Sequence[Measure], brackets: list[Bracket], repairs: list[str]) -> Row:
     """A row with numbers that make sense and without brackets that no round reaches."""
     numbers = [number for one in brackets for number in one.numbers]
     returns = any(one.times for one in brackets)
@@ -124,7 +152,9 @@ def _as_row(measures: Sequence[Measure], brackets: list[Bracket]) -> Row:
         brackets = brackets[:-1]
     rounds = _rounds(brackets) if any(one.times for one in brackets) else 0
     has_jump = any(_leaps(measures[bar]) for one in brackets[:-1] for bar in range(one.start, one.end + 1))
-    return Row(tuple(brackets), rounds, has_jump, sensible or not returns)
+    if returns and not sensible:
+        repairs = [*repairs, NO_SENSE]
+    return Row(tuple(brackets), rounds, has_jump, tuple(repairs))
 
 
 def _leaps(measure: Measure) -> bool:

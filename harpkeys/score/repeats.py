@@ -99,9 +99,8 @@ def _remarks(measures: tuple[Measure, ...], rows: tuple[Row, ...]) -> Iterator[s
     """What to say of endings that make no sense."""
     for row in rows:
         bar = f"Bar {measures[row.start].number}"
-        if not row.sensible:
-            yield f"{bar}: the numbers of the endings make no sense; the endings count in the order printed."
-        elif not row.rounds and not row.has_jump and len(row.brackets) > 1:
+        yield from (f"{bar}: {repair}." for repair in row.repairs)
+        if not row.rounds and not row.has_jump and len(row.brackets) > 1:
             yield f"{bar}: the endings have no repeat and are played in a row."
 
 
