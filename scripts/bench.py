@@ -140,9 +140,11 @@ def table_of_files(files: list[Path], rounds: int, quick: bool) -> None:
     print()
 
 
-def table_of_starts(rounds: int) -> None:
+def table_of_starts(rounds: int, folder: Path) -> None:
     quiet = {"stdout": subprocess.DEVNULL, "check": True}
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONPYCACHEPREFIX": str(folder / "bytecode")}
+    # As a user runs it: from bytecode, which the first round writes.
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     commands = {
         "python -c pass": [sys.executable, "-c", "pass"],
         "harpkeys --version": [sys.executable, "-m", "harpkeys", "--version"],
@@ -182,7 +184,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         files = options.files or corpus_files(folder)
-        table_of_starts(2 * options.rounds + 1)
+        table_of_starts(2 * options.rounds + 1, folder)
         table_of_files(files, options.rounds, options.quick)
         table_of_growth(ROOT / "corpus" / "five-bridges.musicxml", options.rounds, folder)
         table_of_growth(files[0], options.rounds, folder)
