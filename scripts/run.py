@@ -99,7 +99,7 @@ def ensure_environment(extra):
     target = CHECKOUT + (f"[{extra}]" if extra else "")
     constraints = os.path.join(CHECKOUT, "scripts", "constraints.txt")
     pip_install(["--constraint", constraints, "--editable", target])
-    # Compiled once here, for those who keep Python from writing bytecode: compiling takes longer than vetting.
+    # Compiled here once, for those who keep Python from writing bytecode: it takes longer than vetting.
     subprocess.call([venv_python(), "-m", "compileall", "-q", os.path.join(CHECKOUT, "harpkeys")])
     with open(stamp_path(extra), "w") as file:
         file.write(wanted)
