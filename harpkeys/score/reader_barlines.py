@@ -33,13 +33,12 @@ def read_barline(element: Any, part: PartDraft) -> None:
         if name == "repeat":
             _repeat(child, part, location)
         elif name == "ending":
-            _ending(child, part)
+            _ending(child, part, location)
         elif name in ("segno", "coda"):
             # The attribute of the same name on the barline gives the sign its name.
             sign = plain_text(element.get(name))
-            part.bar.jumps.append(
-                JumpDraft(Jump(name, sign, onset=part.cursor), sign_only=element.get(name) is None)
-            )
+            draft = JumpDraft(Jump(name, sign, onset=part.cursor), sign_only=element.get(name) is None)
+            part.bar.jumps += (draft,)
         elif name == "fermata":
             part.shared.places.add(("fermata", part.index, part.cursor))
 
@@ -62,13 +61,14 @@ def _repeat(element: Any, part: PartDraft, location: str) -> None:
     bar.closes = max(bar.closes, closes)
 
 
-def _ending(element: Any, part: PartDraft) -> None:
-    """Take in a bracket's start, stop or discontinuation."""
+def _ending(element: Any, part: PartDraft, location: str) -> None:
+    """Take in a bracket's start or end; an end at a bar's start is that of the bar before."""
     kind = element.get("type") or "start"
     if kind not in ("start", "stop", "discontinue"):
         return
     numbers = ending_numbers(element.get("number")) or ending_numbers(element.text)
-    part.bar.endings.append(EndingDraft(kind, numbers))
+    bar = part.bars[-2] if kind != "start" and location == "left" and len(part.bars) > 1 else part.bar
+    bar.endings += (EndingDraft(kind, numbers),)
 
 
 def ending_numbers(text: str | None) -> tuple[int, ...]:

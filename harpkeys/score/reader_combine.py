@@ -40,34 +40,52 @@ def combine_measures(parts: list[PartDraft], shared: Shared) -> tuple[Measure, .
         shared.counts["bars"] += 1
     columns = [[part.bars[index] for part in parts if index < len(part.bars)] for index in range(count)]
     lengths = [_length(column, shared.resolution) for column in columns]
-    endings = [set[int]() for _ in range(count)]
-    for part in parts:
-        for index, numbers in enumerate(_endings(part.bars, shared)):
-            endings[index].update(numbers)
-    jumps = _jumps(columns, lengths)
-    return tuple(
-        Measure(
-            index,
-            column[0].number,
-            lengths[index],
-            column[0].beats,
-            any(bar.implicit for bar in column),
-            any(bar.opens for bar in column),
-            max(bar.closes for bar in column),
-            tuple(sorted(endings[index])),
-            tuple(jumps[index]),
+    endings = _all_endings(parts, shared)
+    jumps = _all_jumps(columns, lengths)
+    measures = []
+    for index, column in enumerate(columns):
+        implicit = opens = False
+        closes = 0
+        beats = None
+        for bar in column:
+            implicit = implicit or bar.implicit
+            opens = opens or bar.opens
+            closes = max(closes, bar.closes)
+            beats = beats or bar.beats
+        measures.append(
+            Measure(
+                index,
+                column[0].number,
+                lengths[index],
+                beats,
+                implicit,
+                opens,
+                closes,
+                endings.get(index, ()),
+                jumps.get(index, ()),
+            )
         )
-        for index, column in enumerate(columns)
-    )
+    return tuple(measures)
 
 
 def _length(column: list[BarDraft], resolution: int) -> int:
     """Ticks of a bar's longest content, of its time signature where all parts are empty (4/4 without one)."""
-    longest = max(bar.length for bar in column)
+    longest = max([bar.length for bar in column])
     if longest:
         return longest
     beats = next((bar.beats for bar in column if bar.beats is not None), (4, 4))
     return whole_ticks(Fraction(4 * beats[0], beats[1]), resolution)
+
+
+def _all_endings(parts: list[PartDraft], shared: Shared) -> dict[int, tuple[int, ...]]:
+    """The ending numbers of every bar that has some in any part."""
+    found: dict[int, set[int]] = {}
+    for part in parts:
+        if any(bar.endings for bar in part.bars):
+            for index, numbers in enumerate(_endings(part.bars, shared)):
+                if numbers:
+                    found.setdefault(index, set()).update(numbers)
+    return {index: tuple(sorted(numbers)) for index, numbers in found.items()}
 
 
 def _endings(bars: list[BarDraft], shared: Shared) -> list[tuple[int, ...]]:
@@ -111,22 +129,23 @@ def _closes_later(bars: list[BarDraft], start: int, numbers: tuple[int, ...]) ->
     return False
 
 
-def _jumps(columns: list[list[BarDraft]], lengths: list[int]) -> list[list[Jump]]:
-    """The jumps and targets of every bar."""
-    drafts = [[draft for bar in column for draft in bar.jumps] for column in columns]
-    if not any(drafts):
-        return [[] for _ in columns]
-    drafts = [_distinct(bar) for bar in drafts]
+def _all_jumps(columns: list[list[BarDraft]], lengths: list[int]) -> dict[int, tuple[Jump, ...]]:
+    """The jumps and targets of every bar that has some."""
+    drafts: dict[int, list[JumpDraft]] = {}
+    for index, column in enumerate(columns):
+        for bar in column:
+            if bar.jumps:
+                drafts.setdefault(index, []).extend(bar.jumps)
+    drafts = {index: _distinct(bar) for index, bar in drafts.items()}
     _settle_codas(drafts)
-    jumps: list[list[Jump]] = [[] for _ in columns]
-    for index, bar in enumerate(drafts):
-        for draft in bar:
+    jumps: dict[int, tuple[Jump, ...]] = {}
+    for index, bar_drafts in drafts.items():
+        for draft in bar_drafts:
             jump = draft.jump
-            at_end = jump.kind in TARGETS and jump.onset >= lengths[index] > 0
-            if at_end and index + 1 < len(columns):
-                jumps[index + 1].append(replace(jump, onset=0))
-            else:
-                jumps[index].append(jump)
+            place = index
+            if jump.kind in TARGETS and jump.onset >= lengths[index] > 0 and index + 1 < len(columns):
+                place, jump = index + 1, replace(jump, onset=0)
+            jumps[place] = (*jumps.get(place, ()), jump)
     return jumps
 
 
@@ -143,22 +162,22 @@ def _distinct(drafts: list[JumpDraft]) -> list[JumpDraft]:
     return kept
 
 
-def _settle_codas(bars: list[list[JumpDraft]]) -> None:
+def _settle_codas(bars: dict[int, list[JumpDraft]]) -> None:
     """Make the first of two unexplained coda signs the jump, where a D.C. or D.S. leads to a coda."""
     signs = [
         (index, place)
-        for index, bar in enumerate(bars)
+        for index, bar in bars.items()
         for place, draft in enumerate(bar)
         if draft.sign_only and draft.jump.kind == "coda"
     ]
     explained = any(
         draft.jump.kind == "tocoda" or (draft.jump.kind == "coda" and not draft.sign_only)
-        for bar in bars
+        for bar in bars.values()
         for draft in bar
     )
     leads = any(
         draft.jump.kind in ("dacapo", "dalsegno") and (not draft.text or "coda" in draft.text.lower())
-        for bar in bars
+        for bar in bars.values()
         for draft in bar
     )
     if len(signs) != 2 or explained or not leads:

@@ -59,6 +59,15 @@ SLOWING = re.compile(
 FLAG_SOUNDS = ("dacapo", "fine")
 NAMED_SOUNDS = ("dalsegno", "tocoda", "segno", "coda")
 
+_MATTERS = re.compile(
+    rf"{SLOWING.pattern}|\s*(?:{'|'.join(pattern.pattern for pattern, _ in JUMP_WORDS)})", re.IGNORECASE
+)
+"""What `words_matter` looks for: a slowing or the words of a jump, these with anything before them.
+
+A direction may hold its words in pieces, so words that only end a text are let through here too; what they
+are is decided on the whole text.
+"""
+
 _NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)?", re.ASCII)
 
 
@@ -91,7 +100,7 @@ def read_direction(element: Any, part: PartDraft) -> None:
     if text and SLOWING.search(text):
         part.shared.places.add(("slowing", part.index, onset))
     if not jumps and (text or signs):
-        part.bar.jumps += _written_jumps(text, signs, onset)
+        part.bar.jumps += tuple(_written_jumps(text, signs, onset))
 
 
 def read_sound(element: Any, part: PartDraft, onset: int, text: str = "") -> list[JumpDraft]:
@@ -130,17 +139,13 @@ def read_sound(element: Any, part: PartDraft, onset: int, text: str = "") -> lis
         name = attributes.get(kind)
         if name is not None:
             jumps.append(JumpDraft(Jump(kind, plain_text(name), onset=onset), text=text))
-    part.bar.jumps += jumps
+    part.bar.jumps += tuple(jumps)
     return jumps
 
 
 def words_matter(text: str | None) -> bool:
     """Whether words may be a jump or a slowing, so that their direction is worth reading."""
-    if not text:
-        return False
-    return SLOWING.search(text) is not None or any(
-        pattern.match(text.lstrip()) is not None for pattern, _ in JUMP_WORDS
-    )
+    return text is not None and _MATTERS.search(text) is not None
 
 
 def _offset(element: Any, part: PartDraft) -> int:

@@ -200,8 +200,8 @@ class BarDraft:
     beats: tuple[int, int] | None = None
     opens: bool = False
     closes: int = 0
-    endings: list[EndingDraft] = field(default_factory=list)
-    jumps: list[JumpDraft] = field(default_factory=list)
+    endings: tuple[EndingDraft, ...] = ()
+    jumps: tuple[JumpDraft, ...] = ()
 
 
 @dataclass(slots=True)

@@ -42,7 +42,7 @@ SIGNS = ("tie", "tied", "ornaments", "fermata", "arpeggiate", "harmonic", "gliss
 BOUNDARIES = ("note", "backup", "forward", "measure", "attributes", "barline", "direction", "sound")
 """Elements of a bar that end the pending note."""
 
-SILENT = ("harmony", "figured-bass", "print", "listening")
+SILENT = ("harmony", "figured-bass")
 """Elements of a bar that end the pending note and say nothing more."""
 
 MARKS = ("words", "metronome", "segno", "coda")
@@ -231,15 +231,19 @@ def _begin_bar(part: PartDraft, element: Any) -> None:
     if part.beats_pending:
         part.beats = part.next_beats
         part.beats_pending = False
-    # In a timewise score the part stands inside the measure, which has the number.
-    source = element if element.get("number") is not None else element.getparent()
-    number = source.get("number") or ""
+    number = element.get("number")
+    if number is None:
+        # In a timewise score the part stands inside the measure, which has the number.
+        element, holder = element.getparent(), element
+        number = element.get("number") or ""
+    else:
+        holder = element
     if not (number.isascii() and number.isalnum() and len(number) <= 20):
         number = plain_text(number)[:20]
-    part.bar = BarDraft(number, source.get("implicit") == "yes", beats=part.beats, opens=part.opens_next)
+    part.bar = BarDraft(number, element.get("implicit") == "yes", beats=part.beats, opens=part.opens_next)
     part.opens_next = False
     part.bars.append(part.bar)
-    part.elements.append(element)
+    part.elements.append(holder)
 
 
 def _check_notes(part: PartDraft) -> None:
