@@ -100,12 +100,12 @@ def _endings(bars: list[BarDraft], shared: Shared) -> list[tuple[int, ...]]:
         if starts or (stops and not current):
             numbers = (starts or stops)[0].numbers
             if not numbers:
-                shared.counts["ending"] += 1
+                shared.places.add(("ending", index, 0))
                 numbers = (last_numbers[-1] + 1,) if last_numbers and last_bar == index - 1 else (1,)
             closed = bool(stops) or _closes_later(bars, index, numbers)
             current = last_numbers = numbers
             if not closed:
-                shared.counts["bracket"] += 1
+                shared.places.add(("bracket", index, 0))
                 found[index] = numbers
                 last_bar, current = index, ()
                 continue

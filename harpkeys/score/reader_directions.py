@@ -128,7 +128,8 @@ def read_sound(element: Any, part: PartDraft, onset: int, text: str = "") -> lis
             part.remark("tempo")
     if attributes.get("forward-repeat") == "yes":
         part.bar.opens = True
-    if element.find(part.shared.prefix + "swing") is not None:
+    swing = element.find(part.shared.prefix + "swing")
+    if swing is not None and swing.find(part.shared.prefix + "straight") is None:
         part.remark("swing")
     jumps = [
         JumpDraft(Jump(kind, onset=onset), text=text)

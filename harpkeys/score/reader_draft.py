@@ -224,7 +224,7 @@ class Shared:
         pool: one Pitch object for each pitch.
         tables: pitch tables by transposition.
         counts: how often each thing worth a remark was met.
-        places: (what, measure, onset) of signs that are ignored, each place once.
+        places: (what, measure, onset) of signs worth a remark that several parts may show, each place once.
         tempos: tempo marks in file order.
         notes: notes read in the parts before the present one.
     """

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from harpkeys.pitch import Pitch
 from harpkeys.score.reader_draft import Shared
 
@@ -128,8 +130,9 @@ def remarks_of(shared: Shared) -> tuple[str, ...]:
         Sentences in a fixed order.
     """
     sentences: list[str] = []
+    placed = Counter(what for what, _, _ in shared.places)
     for what, (one, many) in SENTENCES.items():
-        number = shared.counts[what]
+        number = shared.counts[what] + placed[what]
         if number:
             sentences.append(one if number == 1 or not many else many.format(n=number))
     microtones = sorted({pitch for pitch in shared.pool if not isinstance(pitch.alter, int)}, key=_height)
@@ -137,7 +140,7 @@ def remarks_of(shared: Shared) -> tuple[str, ...]:
         names = ", ".join(pitch.name for pitch in microtones[:8])
         where = f" ({names})" if names else " (in a key signature)"
         sentences.append(f"Microtones are written{where}; no lever gives them.")
-    ignored = _ignored_timing(shared)
+    ignored = _ignored_timing(placed)
     return (*sentences, ignored) if ignored else tuple(sentences)
 
 
@@ -146,15 +149,14 @@ def _height(pitch: Pitch) -> tuple[int, float]:
     return pitch.diatonic, float(pitch.alter)
 
 
-def _ignored_timing(shared: Shared) -> str:
+def _ignored_timing(placed: Counter[str]) -> str:
     """The sentence about fermatas and slowings, "" without any."""
-    kinds = [what for what, _, _ in shared.places]
     told = []
     for what, one, many in (
         ("fermata", "fermata", "fermatas"),
         ("slowing", "written slowing", "written slowings"),
     ):
-        number = kinds.count(what)
+        number = placed[what]
         if number:
             told.append(f"{number} {one if number == 1 else many}")
     if not told:

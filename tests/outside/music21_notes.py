@@ -1,6 +1,7 @@
 """The notes of a file as music21 reads them and as the reader does, in comparable form.
 
-A note is (bar index, onset in the bar, sounding pitch, spelling, duration, tie), times in quarter notes as
+A note is (bar index, onset in the bar, sounding pitch, spelling, duration, tie), a key signature "key" and
+(bar index, onset, fifths), each once for a part however many staves show it; times are in quarter notes as
 music21 rounds them (to fractions with denominators up to 65535). Bars are compared by index because music21
 lays each part's bars out by that part's own content, the reader by the longest of all parts.
 """
@@ -78,6 +79,9 @@ def _our_part(part: Part, resolution: int) -> Notes:
         onset = Fraction(note.onset, resolution)
         length = Fraction(note.duration, resolution)
         found[told(note.measure, onset, float(note.pitch.midi), name, length, tie)] += 1
+    for key in part.keys:
+        if key.fifths is not None:
+            found[told_key(key.measure, Fraction(key.onset, resolution), key.fifths)] = 1
     return found
 
 
@@ -96,13 +100,15 @@ def their_notes(path: Path) -> list[Notes]:
         identity = str(part.id).rsplit("-Staff", 1)[0] if split else ""
         if split and parts and parts[-1][0] == identity:
             parts[-1][1].update(notes)
+            for line in [line for line in notes if line.startswith("key")]:
+                parts[-1][1][line] = 1
         else:
             parts.append((identity, notes))
     return [notes for _, notes in parts]
 
 
 def _their_part(part: Any) -> Notes:
-    from music21 import chord, harmony, note, stream
+    from music21 import chord, harmony, key, note, stream
 
     found: Notes = Counter()
     for index, measure in enumerate(part.getElementsByClass(stream.Measure)):
@@ -119,12 +125,25 @@ def _their_part(part: Any) -> Notes:
                 name = pitch.nameWithOctave.replace("-", "b") if pitch.alter == int(pitch.alter) else ""
                 tie = TIES[member.tie.type if member.tie else None]
                 found[told(index, onset, pitch.ps, name, length, tie)] += 1
+        for signature in measure.recurse().getElementsByClass(key.KeySignature):
+            if not signature.isNonTraditional:
+                place = signature.getOffsetInHierarchy(measure)
+                found[told_key(index, place, signature.sharps)] = 1
     return found
+
+
+def told_key(index: int, onset: Any, fifths: int) -> str:
+    """One key signature in a line: "key 12 3/2 -2"."""
+    return f"key {index} {_time(onset)} {fifths}"
 
 
 def told(index: int, onset: Any, sounding: float, name: str, length: Any, tie: str) -> str:
     """One note in a line: "12 3/2 60 C4 1/2 tie>"."""
+    return f"{index} {_time(onset)} {sounding:g} {name} {_time(length)}{tie}"
+
+
+def _time(quarters: Any) -> str:
+    """Quarter notes as music21 rounds them."""
     from music21.common.numberTools import opFrac
 
-    times = [str(Fraction(opFrac(time)).limit_denominator(65535)) for time in (onset, length)]
-    return f"{index} {times[0]} {sounding:g} {name} {times[1]}{tie}"
+    return str(Fraction(opFrac(quarters)).limit_denominator(65535))
