@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from operator import attrgetter, itemgetter
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from harpkeys.pitch import Pitch
 from harpkeys.score.clock import Clock
@@ -24,6 +24,7 @@ from harpkeys.score.key_map import AccidentalMap, accidental_map
 from harpkeys.score.model import Note, Part, Score
 from harpkeys.score.ornaments import auxiliary_pitches, tremolo_partners
 from harpkeys.score.pluck import Hand, Place, Pluck, PluckKind
+from harpkeys.score.pluck_making import PluckInMaking, frozen
 from harpkeys.score.route import Timeline, Visit
 
 _TieKey = tuple[int, int | Fraction]
@@ -44,8 +45,8 @@ _Entry = tuple[int, int, _TieKey | None, bool, Hand, Note, _Special | None]
 continues another, hand, note, specials.
 
 The order is twice the onset, and one more for all but grace notes, so that sorting by it puts grace notes
-first. The tie key is None where no note of the part with that pitch is tied to. A plain tuple, because most
-of the time of this module goes into making values."""
+first. The note always has a pitch. The tie key is None where no note of the part with that pitch is tied
+to. A plain tuple, because most of the time of this module goes into making values."""
 
 
 class _Chain:
@@ -100,22 +101,24 @@ def retimed(plucks: Iterable[Pluck], clock: Clock) -> tuple[Pluck, ...]:
     ticks = {pluck.onset_tick for pluck in plucks}
     ticks.update(pluck.end_tick for pluck in plucks)
     time = clock.at_all(ticks)
-    return tuple(
-        Pluck(
-            pluck.id,
-            time[pluck.onset_tick],
-            time[pluck.end_tick],
-            pluck.pitch,
-            pluck.hand,
-            pluck.kind,
-            pluck.sustained,
-            pluck.place,
-            pluck.onset_tick,
-            pluck.end_tick,
-            pluck.staff,
-            pluck.note,
-        )
-        for pluck in plucks
+    return frozen(
+        [
+            PluckInMaking(
+                pluck.id,
+                time[pluck.onset_tick],
+                time[pluck.end_tick],
+                pluck.pitch,
+                pluck.hand,
+                pluck.kind,
+                pluck.sustained,
+                pluck.place,
+                pluck.onset_tick,
+                pluck.end_tick,
+                pluck.staff,
+                pluck.note,
+            )
+            for pluck in plucks
+        ]
     )
 
 
@@ -221,16 +224,15 @@ def _with_tremolos(bar: list[_Entry], keys: dict[tuple[int, int | Fraction], _Ti
             entries.append(entry)
             continue
         order, duration, key, tied, hand, note, special = entry
-        pitch = special.pitch if special is not None else note.pitch
-        assert pitch is not None  # rests and unpitched notes never became entries
+        pitch = special.pitch if special is not None else cast(Pitch, note.pitch)
         kind = special.kind if special is not None else "grace" if note.grace else "note"
         auxiliaries = special.auxiliaries if special is not None else ()
         special = _Special(pitch, "tremolo" if kind == "note" else kind, True, auxiliaries)
         entries.append((order, duration, key, tied, hand, note, special))
         for other in carried[index]:
-            assert other.pitch is not None
-            key = keys.get((other.pitch.diatonic, other.pitch.alter))
-            special = _Special(other.pitch, "tremolo", True, ())
+            pitch = cast(Pitch, other.pitch)
+            key = keys.get((pitch.diatonic, pitch.alter))
+            special = _Special(pitch, "tremolo", True, ())
             entries.append((order, duration, key, False, hand, note, special))
     return entries
 
@@ -271,63 +273,39 @@ def _reluctance(candidate: tuple[_Chain, Note], note: Note, onset: int) -> tuple
 def _finish(chains: list[_Chain], visits: tuple[Visit, ...], clock: Clock) -> tuple[Pluck, ...]:
     """Turn chains into plucks with times, auxiliaries after their principals."""
     ticks = {chain.onset for chain in chains}
-    ticks.update(chain.end for chain in chains)
+    ticks.update([chain.end for chain in chains])
     time = clock.at_all(ticks)
-    plucks: list[Pluck] = []
+    plucks: list[PluckInMaking] = []
     place = Place(-1, -1, -1, 0)
     for chain in chains:
         order, _, _, _, hand, note, special = chain.entry
-        number, tick, end = chain.visit, order >> 1, chain.end
+        number, tick, onset, end = chain.visit, order >> 1, chain.onset, chain.end
         if place.tick != tick or place.visit != number:
             visit = visits[number]
             place = Place(visit.measure, tick, number, visit.number)
-        onset = chain.onset
-        onset_time, end_time = time[onset], time[end]
+        starts, ends, staff = time[onset], time[end], note.staff
         if special is None and chain.later is None:
-            assert note.pitch is not None  # rests and unpitched notes never became entries
             kind: PluckKind = "grace" if note.grace else "note"
+            pitch = cast(Pitch, note.pitch)
             plucks.append(
-                Pluck(
-                    len(plucks),
-                    onset_time,
-                    end_time,
-                    note.pitch,
-                    hand,
-                    kind,
-                    False,
-                    place,
-                    onset,
-                    end,
-                    note.staff,
-                    note,
+                PluckInMaking(
+                    len(plucks), starts, ends, pitch, hand, kind, False, place, onset, end, staff, note
                 )
             )
             continue
         for one, pitch, kind, sustained in _sounding(chain):
             plucks.append(
-                Pluck(
-                    len(plucks),
-                    onset_time,
-                    end_time,
-                    pitch,
-                    hand,
-                    kind,
-                    sustained,
-                    place,
-                    onset,
-                    end,
-                    note.staff,
-                    one,
+                PluckInMaking(
+                    len(plucks), starts, ends, pitch, hand, kind, sustained, place, onset, end, staff, one
                 )
             )
-    return tuple(plucks)
+    return frozen(plucks)
 
 
 def _sounding(chain: _Chain) -> list[tuple[Note, Pitch, PluckKind, bool]]:
     """The note, pitch, kind and sustained flag of a chain's pluck and of each auxiliary it needs."""
     note, special = chain.entry[5], chain.entry[6]
-    pitch = special.pitch if special is not None else note.pitch
-    assert pitch is not None  # rests and unpitched notes never became entries
+    pitch = special.pitch if special is not None else cast(Pitch, note.pitch)
     kind: PluckKind = special.kind if special is not None else "grace" if note.grace else "note"
     bearers = [chain.entry, *(chain.later or ())]
     specials = [(entry[5], entry[6]) for entry in bearers if entry[6] is not None]

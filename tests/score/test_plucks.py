@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, replace
 from fractions import Fraction
 
 import pytest
@@ -12,6 +12,7 @@ from harpkeys.pitch import Pitch
 from harpkeys.score.clock import make_clock
 from harpkeys.score.model import Measure, Note, Part, Score, Signs
 from harpkeys.score.pluck import Place, Pluck
+from harpkeys.score.pluck_making import PluckInMaking, frozen
 from harpkeys.score.plucks import find_plucks, retimed
 from harpkeys.score.route import perform
 
@@ -370,6 +371,18 @@ def test_retimed_plucks_are_those_of_the_other_clock() -> None:
     found = find_plucks(made, (0,), timeline, make_clock(made, timeline))
     assert retimed(found, slow) == find_plucks(made, (0,), timeline, slow) != found
     assert all(one.note is other.note for one, other in zip(found, retimed(found, slow), strict=True))
+
+
+def test_a_pluck_made_quickly_is_a_pluck() -> None:
+    place = Place(3, 4, 5, 6)
+    written = note("C4")
+    values = (7, 8, 9, pitch("C4"), "left", "grace", True, place, 10, 11, 2, written)
+    (made,) = frozen([PluckInMaking(*values)])  # type: ignore[arg-type]
+    plain = Pluck(*values)  # type: ignore[arg-type]
+    assert type(made) is Pluck
+    assert (made, hash(made), repr(made), made.note) == (plain, hash(plain), repr(plain), written)
+    with pytest.raises(FrozenInstanceError):
+        made.id = 1  # type: ignore[misc]
 
 
 def test_the_pitch_of_a_pluck_is_the_spelled_one() -> None:
