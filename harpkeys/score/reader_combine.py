@@ -200,6 +200,7 @@ def combine_tempos(shared: Shared, measures: tuple[Measure, ...]) -> tuple[Tempo
     Returns:
         The marks.
     """
+    shared.tempos = [draft for draft in shared.tempos if draft.measure >= 0]
     for draft in shared.tempos:
         draft.onset = min(draft.onset, measures[draft.measure].length)
     force: Fraction | None = None

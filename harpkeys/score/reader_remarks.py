@@ -12,6 +12,10 @@ SENTENCES = {
         "A note has no duration: its printed value counts.",
         "{n} notes have no duration: their printed values count.",
     ),
+    "stray": (
+        "A note stands outside every bar; it is left out.",
+        "{n} notes stand outside every bar; they are left out.",
+    ),
     "pitch": (
         "A note's pitch cannot be read; the note is left out.",
         "{n} notes' pitches cannot be read; these notes are left out.",

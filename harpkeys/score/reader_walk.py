@@ -105,6 +105,7 @@ def walk_part(part: PartDraft, holders: Iterable[Any], codes: dict[str, int]) ->
         error.where = (*places, *error.where)
         raise
     part.bar.length = part.furthest
+    _drop_strays(part)
 
 
 def _walk(part: PartDraft, elements: Iterator[Any], codes: dict[str, int]) -> None:
@@ -244,6 +245,16 @@ def _begin_bar(part: PartDraft, element: Any) -> None:
     part.opens_next = False
     part.bars.append(part.bar)
     part.elements.append(holder)
+
+
+def _drop_strays(part: PartDraft) -> None:
+    """Leave out what stands before the part's first bar."""
+    if part.notes and part.notes[0].measure < 0:
+        kept = [note for note in part.notes if note.measure >= 0]
+        part.shared.counts["stray"] += len(part.notes) - len(kept)
+        part.notes = kept
+    part.keys = [key for key in part.keys if key.measure >= 0]
+    part.spans = [span for span in part.spans if span.first >= 0]
 
 
 def _check_notes(part: PartDraft) -> None:

@@ -23,7 +23,7 @@ FIXTURES = sorted(path.stem for path in DATA.glob("*.musicxml"))
 
 
 def test_fixtures_were_found() -> None:
-    assert len(FIXTURES) >= 56
+    assert len(FIXTURES) >= 58
     assert sorted(path.stem for path in DATA.glob("*.json")) == FIXTURES
 
 

@@ -188,6 +188,13 @@ def test_a_backup_past_the_start_of_the_bar_stops_there() -> None:
     assert told["remarks"] == ["A backup goes back past the start of its bar; it stops there."]
 
 
+def test_notes_outside_every_bar_are_left_out() -> None:
+    text = document(attributes() + note()).replace('<part id="P1">', f'<part id="P1">{attributes()}{note()}')
+    told = told_score(read(text))
+    assert told["notes"]["P1"] == ["1 0 4 C4"]
+    assert told["remarks"] == ["A note stands outside every bar; it is left out."]
+
+
 def test_a_chord_note_without_a_note_before() -> None:
     assert notes(document(attributes() + note("2", more="").replace("<note>", "<note><chord/>"))) == [
         "1 0 2 C4 chord"
