@@ -25,7 +25,7 @@ from harpkeys.errors import ScoreError, located
 from harpkeys.score.container import check_root, open_score, read_tree
 from harpkeys.score.model import Part, Score
 from harpkeys.score.reader_combine import combine_measures, combine_tempos, fill_measure_repeats
-from harpkeys.score.reader_draft import PartDraft, ResolutionTooSmallError, Shared, checked_resolution
+from harpkeys.score.reader_draft import PartDraft, Shared, checked_resolution
 from harpkeys.score.reader_header import PartHeader, read_part_list, read_title
 from harpkeys.score.reader_remarks import remarks_of
 from harpkeys.score.reader_walk import codes_of_tags, walk_part
@@ -33,9 +33,6 @@ from harpkeys.score.texts import exact_decimal, plain_text
 
 MAX_PARTS = 1000
 """Most parts of a score."""
-
-MAX_READINGS = 40
-"""Most times a reading starts again with a finer resolution."""
 
 
 def read_score(path: Path) -> Score:
@@ -76,12 +73,10 @@ def score_from_tree(tree: Any, fallback_title: str) -> Score:
     prefix = root.tag[: root.tag.index("}") + 1] if root.tag.startswith("{") else ""
     with _without_garbage_collection():
         resolution = _resolution(root, prefix)
-        for _ in range(MAX_READINGS):
-            try:
-                return _read(tree, root, prefix, resolution, fallback_title)
-            except ResolutionTooSmallError as error:
-                resolution = error.needed
-    raise ScoreError("its durations have no bearable common measure", "export the score again")
+        score, needed = _read(tree, root, prefix, resolution, fallback_title)
+        if needed != resolution:
+            score, _ = _read(tree, root, prefix, needed, fallback_title)
+        return score
 
 
 @contextmanager
@@ -121,15 +116,14 @@ def _resolution(root: Any, prefix: str) -> int:
     return resolution
 
 
-def _read(tree: Any, root: Any, prefix: str, resolution: int, fallback_title: str) -> Score:
-    """One reading at one resolution.
+def _read(tree: Any, root: Any, prefix: str, resolution: int, fallback_title: str) -> tuple[Score, int]:
+    """One reading at one resolution, and the resolution with which every time is a whole number of ticks.
 
     Raises:
         ScoreError: nonsense in the file.
-        ResolutionTooSmallError: a time is no whole number of ticks.
     """
     headers = read_part_list(root, prefix)
-    shared = Shared(resolution, prefix)
+    shared = Shared(resolution, resolution, prefix, entities=_entities(tree))
     drafts: list[PartDraft] = []
     timewise = root.tag == prefix + "score-timewise"
     codes = codes_of_tags(prefix, "part" if timewise else "measure")
@@ -145,7 +139,16 @@ def _read(tree: Any, root: Any, prefix: str, resolution: int, fallback_title: st
     tempos = combine_tempos(shared, measures)
     parts = tuple(_part(draft, headers.get(draft.id, PartHeader(draft.id))) for draft in drafts)
     title = read_title(root, prefix, fallback_title)
-    return Score(title, resolution, parts, measures, tempos, remarks_of(shared), tree)
+    score = Score(title, resolution, parts, measures, tempos, remarks_of(shared), tree)
+    return score, shared.needed
+
+
+def _entities(tree: Any) -> dict[str, str]:
+    """The texts of the entities that the document itself defines."""
+    subset = tree.docinfo.internalDTD
+    if subset is None:
+        return {}
+    return {entity.name: entity.content or "" for entity in subset.iterentities()}
 
 
 def _part_holders(root: Any, prefix: str, timewise: bool) -> Iterable[tuple[str, list[Any]]]:

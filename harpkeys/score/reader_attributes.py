@@ -96,12 +96,13 @@ def _divisions(element: Any, part: PartDraft) -> None:
         shown = plain_text(element.text)[:20]
         raise ScoreError(f"the divisions {shown!r} are not a positive number", "export the score again")
     if divisions != part.ticks.divisions:
-        part.ticks = TickTable(divisions, part.shared.resolution)
+        part.ticks = TickTable(divisions, part.shared)
 
 
 def _staff_number(element: Any) -> int | None:
     """The staff that an element's number attribute names, None for all."""
-    return whole_number(element.get("number"))
+    number = whole_number(element.get("number"))
+    return number if number is not None and 1 <= number <= MAX_STAVES else None
 
 
 def _transpose(element: Any, part: PartDraft) -> None:

@@ -38,7 +38,7 @@ def read_barline(element: Any, part: PartDraft) -> None:
             # The attribute of the same name on the barline gives the sign its name.
             sign = plain_text(element.get(name))
             draft = JumpDraft(Jump(name, sign, onset=part.cursor), sign_only=element.get(name) is None)
-            part.bar.jumps += (draft,)
+            part.bar.add_jumps(draft)
         elif name == "fermata":
             part.shared.places.add(("fermata", part.index, part.cursor))
 
@@ -68,7 +68,7 @@ def _ending(element: Any, part: PartDraft, location: str) -> None:
         return
     numbers = ending_numbers(element.get("number")) or ending_numbers(element.text)
     bar = part.bars[-2] if kind != "start" and location == "left" and len(part.bars) > 1 else part.bar
-    bar.endings += (EndingDraft(kind, numbers),)
+    bar.add_ending(EndingDraft(kind, numbers))
 
 
 def ending_numbers(text: str | None) -> tuple[int, ...]:

@@ -16,8 +16,9 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
+from harpkeys.errors import ScoreError
 from harpkeys.score.model import Jump, Measure, Note, TempoMark
-from harpkeys.score.reader_draft import BarDraft, JumpDraft, PartDraft, Shared, whole_ticks
+from harpkeys.score.reader_draft import MAX_NOTES, BarDraft, JumpDraft, PartDraft, Shared
 
 TARGETS = ("segno", "coda")
 
@@ -33,13 +34,13 @@ def combine_measures(parts: list[PartDraft], shared: Shared) -> tuple[Measure, .
         As many bars as the longest part has.
 
     Raises:
-        ResolutionTooSmallError: an empty bar's time signature is no whole number of ticks.
+        ScoreError: an empty bar's time signature is no whole number of any ticks.
     """
     count = max(len(part.bars) for part in parts)
     if any(len(part.bars) != count for part in parts):
         shared.counts["bars"] += 1
     columns = [[part.bars[index] for part in parts if index < len(part.bars)] for index in range(count)]
-    lengths = [_length(column, shared.resolution) for column in columns]
+    lengths = [_length(column, shared) for column in columns]
     endings = _all_endings(parts, shared)
     jumps = _all_jumps(columns, lengths)
     measures = []
@@ -68,13 +69,13 @@ def combine_measures(parts: list[PartDraft], shared: Shared) -> tuple[Measure, .
     return tuple(measures)
 
 
-def _length(column: list[BarDraft], resolution: int) -> int:
+def _length(column: list[BarDraft], shared: Shared) -> int:
     """Ticks of a bar's longest content, of its time signature where all parts are empty (4/4 without one)."""
     longest = max([bar.length for bar in column])
     if longest:
         return longest
     beats = next((bar.beats for bar in column if bar.beats is not None), (4, 4))
-    return whole_ticks(Fraction(4 * beats[0], beats[1]), resolution)
+    return shared.whole_ticks(Fraction(4 * beats[0], beats[1]))
 
 
 def _all_endings(parts: list[PartDraft], shared: Shared) -> dict[int, tuple[int, ...]]:
@@ -228,9 +229,13 @@ def fill_measure_repeats(part: PartDraft) -> None:
 
     Args:
         part: the part, walked; its notes and the lengths of its bars change.
+
+    Raises:
+        ScoreError: more notes than are read.
     """
     if not part.spans:
         return
+    total = part.shared.notes + len(part.notes)
     by_bar: list[list[Note]] = [[] for _ in part.bars]
     for note in part.notes:
         by_bar[note.measure].append(note)
@@ -247,6 +252,9 @@ def fill_measure_repeats(part: PartDraft) -> None:
             ]
             if not any(note.pitch for note in copies):
                 continue
+            total += len(copies)
+            if total > MAX_NOTES:
+                raise ScoreError(f"the score has more than {MAX_NOTES} notes", "split it into parts")
             others = [note for note in by_bar[index] if span.staff is not None and note.staff != span.staff]
             by_bar[index] = others + copies
             longest = max(note.onset + note.duration for note in copies)

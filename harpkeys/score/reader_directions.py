@@ -37,6 +37,9 @@ UNIT_QUARTERS = {
 }
 """Quarter notes in each of MusicXML's note types."""
 
+MAX_WORDS = 200
+"""Most characters of a direction's words that are looked at."""
+
 MAX_BPM = 10_000
 """Fastest tempo believed, in quarter notes a minute."""
 
@@ -60,7 +63,7 @@ FLAG_SOUNDS = ("dacapo", "fine")
 NAMED_SOUNDS = ("dalsegno", "tocoda", "segno", "coda")
 
 _MATTERS = re.compile(
-    rf"{SLOWING.pattern}|\s*(?:{'|'.join(pattern.pattern for pattern, _ in JUMP_WORDS)})", re.IGNORECASE
+    "|".join((SLOWING.pattern, *(pattern.pattern for pattern, _ in JUMP_WORDS))), re.IGNORECASE
 )
 """What `words_matter` looks for: a slowing or the words of a jump, these with anything before them.
 
@@ -95,12 +98,12 @@ def read_direction(element: Any, part: PartDraft) -> None:
                     _metronome(sign, part, onset)
         elif child.tag == prefix + "sound":
             sound = child
-    text = plain_text(" ".join(words))
+    text = plain_text(" ".join(words))[:MAX_WORDS]
     jumps = [] if sound is None else read_sound(sound, part, onset, text)
     if text and SLOWING.search(text):
         part.shared.places.add(("slowing", part.index, onset))
     if not jumps and (text or signs):
-        part.bar.jumps += tuple(_written_jumps(text, signs, onset))
+        part.bar.add_jumps(*_written_jumps(text, signs, onset))
 
 
 def read_sound(element: Any, part: PartDraft, onset: int, text: str = "") -> list[JumpDraft]:
@@ -139,8 +142,8 @@ def read_sound(element: Any, part: PartDraft, onset: int, text: str = "") -> lis
     for kind in NAMED_SOUNDS:
         name = attributes.get(kind)
         if name is not None:
-            jumps.append(JumpDraft(Jump(kind, plain_text(name), onset=onset), text=text))
-    part.bar.jumps += tuple(jumps)
+            jumps.append(JumpDraft(Jump(kind, plain_text(name)[:MAX_WORDS], onset=onset), text=text))
+    part.bar.add_jumps(*jumps)
     return jumps
 
 

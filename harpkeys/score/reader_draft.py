@@ -1,7 +1,7 @@
 """What the reader gathers while it walks, before parts are put together.
 
 These are the reader's own working values: they change while a part is walked and never leave the reader.
-Ticks are whole; `Resolution` says how many make a quarter note and grows when a file turns out to need more.
+Ticks are whole: where a file turns out to need more of them in a quarter note, it is read again.
 """
 
 from __future__ import annotations
@@ -21,19 +21,14 @@ from harpkeys.score.texts import exact_decimal, plain_text, whole_number
 MAX_RESOLUTION = 10**12
 """Most ticks in a quarter note; beyond, a file's divisions are nonsense."""
 
+MAX_NOTES = 1_000_000
+"""Most notes and rests of a score."""
+
 MAX_QUARTERS = 1_000_000
 """Longest duration believed, in quarter notes."""
 
 MAX_ALTER = 4
 """Largest alteration believed, in semitones."""
-
-
-class ResolutionTooSmallError(Exception):
-    """Not every time in the file is a whole number of ticks; `needed` ticks to the quarter would do."""
-
-    def __init__(self, needed: int) -> None:
-        super().__init__(needed)
-        self.needed = needed
 
 
 def checked_resolution(ticks: int) -> int:
@@ -58,10 +53,10 @@ def checked_resolution(ticks: int) -> int:
 class TickTable(dict[str, int]):
     """Ticks by duration text, under one value of divisions; filled as durations are met."""
 
-    def __init__(self, divisions: Fraction, resolution: int) -> None:
+    def __init__(self, divisions: Fraction, shared: Shared) -> None:
         super().__init__()
         self.divisions = divisions
-        self.resolution = resolution
+        self.shared = shared
 
     def __missing__(self, text: str) -> int:
         duration = exact_decimal(text)
@@ -74,28 +69,8 @@ class TickTable(dict[str, int]):
             raise ScoreError(
                 f"the duration {plain_text(text)[:20]!r} is longer than any score", "mend it in the file"
             )
-        ticks = self[text] = whole_ticks(quarters, self.resolution)
+        ticks = self[text] = self.shared.whole_ticks(quarters)
         return ticks
-
-
-def whole_ticks(quarters: Fraction, resolution: int) -> int:
-    """Quarter notes as ticks.
-
-    Args:
-        quarters: exact quarter notes.
-        resolution: ticks to a quarter note.
-
-    Returns:
-        The whole number of ticks.
-
-    Raises:
-        ResolutionTooSmallError: it would not be whole.
-        ScoreError: no bearable resolution makes it whole.
-    """
-    ticks = quarters * resolution
-    if ticks.denominator != 1:
-        raise ResolutionTooSmallError(checked_resolution(lcm(resolution, quarters.denominator)))
-    return ticks.numerator
 
 
 class PitchTable(dict[tuple[str | None, str | None, str | None], Pitch | None]):
@@ -190,6 +165,10 @@ class EndingDraft:
     numbers: tuple[int, ...]
 
 
+MAX_SIGNS = 100
+"""Most jumps and most bracket ends kept of one part's bar."""
+
+
 @dataclass(slots=True)
 class BarDraft:
     """What one part says of one bar."""
@@ -202,6 +181,15 @@ class BarDraft:
     closes: int = 0
     endings: tuple[EndingDraft, ...] = ()
     jumps: tuple[JumpDraft, ...] = ()
+
+    def add_jumps(self, *jumps: JumpDraft) -> None:
+        """Add jumps, as far as there is room."""
+        self.jumps = (*self.jumps, *jumps[: MAX_SIGNS - len(self.jumps)])
+
+    def add_ending(self, ending: EndingDraft) -> None:
+        """Add a bracket's start or end, if there is room."""
+        if len(self.endings) < MAX_SIGNS:
+            self.endings = (*self.endings, ending)
 
 
 @dataclass(slots=True)
@@ -220,23 +208,41 @@ class Shared:
 
     Attributes:
         resolution: ticks to a quarter note.
+        needed: ticks to a quarter note with which every time met so far is whole.
         prefix: "{namespace}" in front of every tag, or "".
         pool: one Pitch object for each pitch.
         tables: pitch tables by transposition.
         counts: how often each thing worth a remark was met.
         places: (what, measure, onset) of signs worth a remark that several parts may show, each place once.
+        entities: texts of the entities that the document defines.
         tempos: tempo marks in file order.
         notes: notes read in the parts before the present one.
     """
 
     resolution: int
+    needed: int
     prefix: str = ""
     pool: dict[Pitch, Pitch] = field(default_factory=dict)
     tables: dict[Transposition, PitchTable] = field(default_factory=dict)
     counts: Counter[str] = field(default_factory=Counter)
     places: set[tuple[str, int, int]] = field(default_factory=set)
+    entities: dict[str, str] = field(default_factory=dict)
     tempos: list[TempoDraft] = field(default_factory=list)
     notes: int = 0
+
+    def whole_ticks(self, quarters: Fraction) -> int:
+        """Quarter notes as ticks.
+
+        Where they are not whole, `needed` grows so that they will be in another reading, and they are rounded
+        down in this one, which comes to nothing.
+
+        Raises:
+            ScoreError: no bearable resolution makes them whole.
+        """
+        ticks = quarters * self.resolution
+        if ticks.denominator != 1:
+            self.needed = checked_resolution(lcm(self.needed, quarters.denominator))
+        return ticks.numerator // ticks.denominator
 
     def table(self, transposition: Transposition) -> PitchTable:
         """The pitch table of a transposition."""
@@ -292,7 +298,7 @@ class PartDraft:
     direction: Any = None
 
     def __post_init__(self) -> None:
-        self.ticks = TickTable(Fraction(1), self.shared.resolution)
+        self.ticks = TickTable(Fraction(1), self.shared)
         self.pitches = self.shared.table(AS_WRITTEN)
 
     def remark(self, what: str) -> None:

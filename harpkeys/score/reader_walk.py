@@ -19,13 +19,10 @@ from harpkeys.score.model import Note, Signs
 from harpkeys.score.reader_attributes import read_attributes
 from harpkeys.score.reader_barlines import read_barline
 from harpkeys.score.reader_directions import UNIT_QUARTERS, read_direction, read_sound, words_matter
-from harpkeys.score.reader_draft import BarDraft, PartDraft, whole_ticks
+from harpkeys.score.reader_draft import MAX_NOTES, BarDraft, PartDraft
 from harpkeys.score.reader_note import NoteInMaking
 from harpkeys.score.reader_signs import read_signs
 from harpkeys.score.texts import plain_text, whole_number
-
-MAX_NOTES = 1_000_000
-"""Most notes and rests of a score."""
 
 MAX_MEASURES = 100_000
 """Most bars of a part."""
@@ -101,7 +98,11 @@ def walk_part(part: PartDraft, holders: Iterable[Any], codes: dict[str, int]) ->
         _walk(part, elements, codes)
         _check_notes(part)
     except HarpkeysError as error:
-        places = (f"part {plain_text(part.id)[:40]}", f"measure {part.bar.number}") if part.bars else ()
+        places = (
+            (f"part {plain_text(part.id)[:40]}", f"measure {part.bar.number or part.index + 1}")
+            if part.bars
+            else ()
+        )
         error.where = (*places, *error.where)
         raise
     part.bar.length = part.furthest
@@ -110,6 +111,7 @@ def walk_part(part: PartDraft, holders: Iterable[Any], codes: dict[str, int]) ->
 
 def _walk(part: PartDraft, elements: Iterator[Any], codes: dict[str, int]) -> None:
     """The hot loop, paid for on every element that matters."""
+    entities = part.shared.entities
     blank: Fields = [None] * len(TEXTS + FLAGS)
     fields = blank[:]
     signs: list[Any] = []
@@ -118,7 +120,7 @@ def _walk(part: PartDraft, elements: Iterator[Any], codes: dict[str, int]) -> No
     for element in elements:
         code = codes[element.tag]
         if code < FIRST_FLAG:
-            fields[code] = element.text or _entity_text(element)
+            fields[code] = element.text or _entity_text(element, entities)
         elif code < FIRST_SIGN:
             fields[code] = ""
         elif code < NOTE:
@@ -307,19 +309,18 @@ def _written_length(note: Any, part: PartDraft) -> int:
         normal = whole_number(tuplet.findtext(prefix + "normal-notes"))
         if actual and normal and 0 < actual < 1000 and 0 < normal < 1000:
             quarters = quarters * normal / actual
-    return whole_ticks(quarters, part.shared.resolution)
+    return part.shared.whole_ticks(quarters)
 
 
-def _entity_text(element: Any) -> str:
-    """Text of an element that has none before its first child: that of an internal entity, else ""."""
+def _entity_text(element: Any, entities: dict[str, str]) -> str:
+    """Text of an element that has none before its first child: that of an entity in it, else ""."""
     if not len(element):
         return ""
     parts: list[str] = []
-    subset = element.getroottree().docinfo.internalDTD
     for child in element:
-        if child.tag is etree.Entity and subset is not None:
+        if child.tag is etree.Entity:
             # Only plain text: an entity made of entities or tags is not looked into.
-            parts += [e.content or "" for e in subset.iterentities() if e.name == child.name][:1]
+            parts.append(entities.get(child.name, ""))
         parts.append(child.tail or "")
     text = "".join(parts)
     return text if len(text) <= 100 else ""

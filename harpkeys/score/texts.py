@@ -9,7 +9,7 @@ import re
 import unicodedata
 from fractions import Fraction
 
-_DECIMAL = re.compile(r"\s*([+-]?)([0-9]{0,15})(?:\.([0-9]{0,15}))?\s*", re.ASCII)
+_DECIMAL = re.compile(r"([+-]?)([0-9]{0,15})(?:\.([0-9]{0,15}))?", re.ASCII)
 
 
 def plain_text(text: str | None) -> str:
@@ -42,7 +42,7 @@ def exact_decimal(text: str | None) -> Fraction | None:
     """
     if not text:
         return None
-    match = _DECIMAL.fullmatch(text)
+    match = _DECIMAL.fullmatch(text.strip())
     if match is None:
         return None
     sign, whole, part = match.groups()
