@@ -111,6 +111,18 @@ def best_path(
     return _trace(best, layers, bound)
 
 
+def path_within(layers: Sequence[Layer], strings: int, limit: int) -> Path | None:
+    """The cheapest path that costs no more than a packed limit; None without one.
+
+    Args:
+        layers: the chain unrolled.
+        strings: how many strings it has.
+        limit: packed cost.
+    """
+    labels, _ = _sweep(layers, strings, None, None, MOST_LABELS, limit)
+    return _trace(labels[0], layers, labels[0][0]) if labels else None
+
+
 def _sweep(
     layers: Sequence[Layer],
     strings: int,
@@ -130,6 +142,8 @@ def _sweep(
                 if extended is not None and (limit is None or extended[0] <= limit):
                     grown.append(extended)
         labels = undominated(grown, tainted, layer.index) if len(grown) > 1 else grown
+        if not labels:
+            return labels, dropped
         if len(labels) > room:
             least = labels[room][0]
             dropped = least if dropped is None or least < dropped else dropped

@@ -13,7 +13,7 @@ References: the planning problem, sections 1 and 3 to 6.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -178,11 +178,11 @@ def _wrong_reasons(plan: Plan, plucks: Sequence[Pluck], facts: _Facts) -> Iterat
             continue
         if reason not in _REASONS:
             yield f"Pluck {pluck.id} is lost for '{reason}', which is no reason."
-        elif reason not in _possible_reasons(plan, pluck, facts):
+        elif reason not in _possible_reasons(plan, plucks, pluck, facts):
             yield f"Pluck {pluck.id} is lost for '{reason}', which does not hold."
 
 
-def _possible_reasons(plan: Plan, pluck: Pluck, facts: _Facts) -> set[str]:
+def _possible_reasons(plan: Plan, plucks: Sequence[Pluck], pluck: Pluck, facts: _Facts) -> set[str]:
     """The reasons that may be given for a lost pluck.
 
     Where a letter is outside the strings but its pitch inside (B## under a harp that begins at C), or the
@@ -199,7 +199,21 @@ def _possible_reasons(plan: Plan, pluck: Pluck, facts: _Facts) -> set[str]:
         return {name for name, holds in names if holds}
     blocked = [_stands_otherwise(plan, facts, index, pluck.onset, state) for index, state in candidates]
     reasons = {"clash"} if any(blocked) else set()
-    return reasons if all(blocked) else {*reasons, "no time"}
+    if all(blocked) and not _go_together(plan, [other for other in plucks if other.onset == pluck.onset]):
+        return reasons
+    return {*reasons, "no time"}
+
+
+def _go_together(plan: Plan, chord: Sequence[Pluck], states: Mapping[int, int] | None = None) -> bool:
+    """Whether every pluck of one onset that has a candidate could be played, were there time for any flip."""
+    states = states or {}
+    if not chord:
+        return True
+    candidates = _candidates(plan, chord[0])
+    return not candidates or any(
+        states.get(index, state) == state and _go_together(plan, chord[1:], {**states, index: state})
+        for index, state in candidates
+    )
 
 
 def _stands_otherwise(plan: Plan, facts: _Facts, index: int, onset: int, state: int) -> bool:

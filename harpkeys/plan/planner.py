@@ -17,14 +17,14 @@ every machine. What is not proved within it is returned with `proved` false and 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import replace
 
 from harpkeys.harp.model import Harp, Player
 from harpkeys.plan.alone import best_path
 from harpkeys.plan.candidates import Candidate, Sorted, candidate_table, sort_plucks
 from harpkeys.plan.clusters import Settled, Table, Unrolled, settle
-from harpkeys.plan.cost import unpack
+from harpkeys.plan.cost import LOST_AUXILIARY, unpack
 from harpkeys.plan.hand_time import free_stretches
 from harpkeys.plan.layers import unroll
 from harpkeys.plan.model import Criteria, Flip, Layers, LostReason, Plan
@@ -65,18 +65,22 @@ def make_plan(
     fits = fits_of(stretches, player.flip)
     settled = sort_plucks(plucks, harp, weights)
     parts: list[Settled] = []
+    clashing: set[int] = set()
     if settled.chains:
         chains = tuple(
             Unrolled(chain, unroll(chain, [fits] * len(chain.strings), player.flip))
             for chain in settled.chains
         )
+        for layer in (layer for chain in chains for layer in chain.layers):
+            if min(way.cost for way in layer.ways) >= LOST_AUXILIARY:
+                clashing.update(choice.pluck for choice in layer.choices)
         alone = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(chains)}
         parts = settle(alone, Table(chains, fits, player.flip), effort)
     bound = settled.cost + sum(part.bound for part in parts)
     cost = settled.cost + sum(part.cost for part in parts)
     plays = _plays(settled, parts)
     flips = _flips(plucks, harp, player, plays, _tiers(settled, parts), fits, beats)
-    lost = _reasons(plucks, harp, plays, settled.lost)
+    lost = _reasons(plucks, harp, plays, settled.lost, clashing)
     return Plan(
         harp=harp,
         player=player,
@@ -164,11 +168,12 @@ def _reasons(
     harp: Harp,
     plays: Sequence[Candidate | None],
     outside: Sequence[LostReason | None],
+    clashing: Set[int],
 ) -> tuple[LostReason | None, ...]:
     """Why each lost pluck is lost.
 
-    A pluck in reach clashes where each of its strings is played in the other state at the same moment; else
-    there was no time for a flip.
+    A pluck in reach clashes where each of its strings is played in the other state at the same moment, and no
+    amount of time would let all plucks of that moment be played; else there was no time for a flip.
     """
     reasons = list(outside)
     open_cases = [pluck for pluck, play in zip(plucks, plays, strict=True) if play is None]
@@ -183,7 +188,7 @@ def _reasons(
     }
     table = candidate_table(harp)
     for pluck in open_cases:
-        clash = all(
+        clash = pluck.id in clashing and all(
             standing.get((pluck.onset, string), state) != state for string, state in table[pluck.pitch.midi]
         )
         reasons[pluck.id] = "clash" if clash else "no time"

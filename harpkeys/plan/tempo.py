@@ -27,7 +27,7 @@ def goes_as_written(plan: Plan) -> bool:
     return plan.criteria.cuts == 0 and "no time" not in plan.lost
 
 
-def playing_tempo(plan_at: Callable[[Fraction], Plan]) -> float | None:
+def playing_tempo(goes_at: Callable[[Fraction], bool]) -> float | None:
     """The fastest tempo factor, up to 1, at which the best plan loses nothing for `no time` and cuts nothing.
 
     The search goes down from 1 in growing steps to the first factor that will do, then bisects between it and
@@ -36,17 +36,17 @@ def playing_tempo(plan_at: Callable[[Fraction], Plan]) -> float | None:
     be played for the price of a cut where before it was lost for `clash`.
 
     Args:
-        plan_at: gives the best plan at a tempo factor.
+        goes_at: whether the best plan at a tempo factor does so (see `goes_as_written`).
 
     Returns:
         The factor in hundredths, at least 0.1; None where not even a tenth of the tempo is slow enough.
 
     Raises:
-        Only what `plan_at` raises.
+        Only what `goes_at` raises.
     """
 
     def goes(grid: int) -> bool:
-        return goes_as_written(plan_at(Fraction(grid, GRID)))
+        return goes_at(Fraction(grid, GRID))
 
     low, high, step = GRID, GRID + 1, 1
     while not goes(low):
@@ -59,18 +59,18 @@ def playing_tempo(plan_at: Callable[[Fraction], Plan]) -> float | None:
     return low / GRID
 
 
-def player_needed(levels: Sequence[Player], plan_for: Callable[[Player], Plan]) -> Player | None:
+def player_needed(levels: Sequence[Player], goes_for: Callable[[Player], bool]) -> Player | None:
     """The least of some players who loses nothing for `no time` and cuts nothing.
 
     Args:
         levels: players, in any order; the least is the slowest, by the sum of the three times.
-        plan_for: gives the best plan for a player.
+        goes_for: whether a player's best plan does so (see `goes_as_written`).
 
     Returns:
         The player; None where none of them will do.
 
     Raises:
-        Only what `plan_for` raises.
+        Only what `goes_for` raises.
     """
     slowest_first = sorted(levels, key=lambda p: (p.flip + p.leave + p.place, p.flip), reverse=True)
-    return next((player for player in slowest_first if goes_as_written(plan_for(player))), None)
+    return next((player for player in slowest_first if goes_for(player)), None)

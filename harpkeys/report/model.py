@@ -54,11 +54,13 @@ class TempoAnswers:
         playing: the fastest factor, at most 1, at which nothing is lost for lack of time or cut; None where
             no tempo down to a tenth will do.
         player_needed: the least of the named players for whom the score goes so; None where none will do.
+        proved: whether every plan that was asked is proved best, so that the answers are not too careful.
     """
 
     ceiling: Ceiling | None
     playing: float | None
     player_needed: Player | None
+    proved: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """What tempo does to a plan: the three questions of section 7 of the planning problem.
 
-Plans that would only repeat what is known are not made again: without flips, cuts or notes lost for lack of
-time no tempo and no player changes anything.
+Most tempos and players are judged without a plan, since whether a piece goes as written is often easily told;
+where it is not, a plan within a small work limit tells. Without flips, cuts or notes lost for lack of time no
+tempo and no player changes anything.
 """
 
 from __future__ import annotations
@@ -11,13 +12,20 @@ from fractions import Fraction
 
 from harpkeys.harp.model import Player
 from harpkeys.harp.players import PLAYERS
+from harpkeys.plan.as_written import goes_surely
 from harpkeys.plan.model import Plan
 from harpkeys.plan.tempo import goes_as_written, player_needed, playing_tempo, tempo_ceiling
 from harpkeys.report.model import TempoAnswers
 from harpkeys.report.performance import Performance
 
-PlanAt = Callable[[Fraction, Player], Plan]
-"""The best plan at a tempo factor for a player."""
+PlanAt = Callable[[Fraction, Player, int], Plan]
+"""The best plan at a tempo factor for a player, within a work limit."""
+
+QUESTION_EFFORT = 1
+"""Work limit of a plan that only answers whether a piece goes as written."""
+
+HOPELESS = 8
+"""So many notes lost for lack of time or cut in a quick plan are enough: no better plan is sought."""
 
 
 def answer_tempo(performance: Performance, plan: Plan, plan_at: PlanAt) -> TempoAnswers:
@@ -31,17 +39,28 @@ def answer_tempo(performance: Performance, plan: Plan, plan_at: PlanAt) -> Tempo
     slowest = max(PLAYERS, key=lambda player: player.flip + player.leave + player.place)
     if not plan.flips and goes_as_written(plan):
         return TempoAnswers(None, 1.0, slowest)
+    own = (plan.player.flip, plan.player.leave, plan.player.place)
+    proofs: list[bool] = []
 
-    def plan_for(player: Player) -> Plan:
-        times = (player.flip, player.leave, player.place)
-        own = (plan.player.flip, plan.player.leave, plan.player.place)
-        return plan if times == own else plan_at(Fraction(1), player)
+    def best(factor: Fraction, player: Player) -> Plan:
+        if factor == 1 and (player.flip, player.leave, player.place) == own:
+            return plan
+        quick = plan_at(factor, player, 0)
+        if quick.proved or quick.criteria.cuts + quick.lost.count("no time") >= HOPELESS:
+            return quick
+        return plan_at(factor, player, QUESTION_EFFORT)
 
-    def plan_slower(factor: Fraction) -> Plan:
-        return plan if factor == 1 else plan_at(factor, plan.player)
+    def goes(factor: Fraction, player: Player) -> bool:
+        sure = goes_surely(performance.at_factor(factor), plan.harp, player)
+        if sure is not None:
+            return sure
+        told = best(factor, player)
+        proofs.append(told.proved)
+        return goes_as_written(told)
 
     return TempoAnswers(
         ceiling=tempo_ceiling(plan, performance.plucks, performance.at_factor),
-        playing=playing_tempo(plan_slower),
-        player_needed=player_needed(PLAYERS, plan_for),
+        playing=playing_tempo(lambda factor: goes(factor, plan.player)),
+        player_needed=player_needed(PLAYERS, lambda player: goes(Fraction(1), player)),
+        proved=all(proofs),
     )

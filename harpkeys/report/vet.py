@@ -95,9 +95,9 @@ def vet(
     performance = perform_part(score, wishes.part, wishes.bpm, wishes.scale)
     part = played_part(performance)
     keys = find_signatures(part, harp)
-    planned = Planning(performance, harp, keys[0].key.alters if keys else None, wishes.effort)
+    planned = Planning(performance, harp, keys[0].key.alters if keys else None)
     say(f"Planning the levers for {len(performance.plucks)} notes")
-    plan = planned.at(Fraction(1), player)
+    plan = planned.at(Fraction(1), player, wishes.effort)
     say("Asking how fast it goes")
     tempo = answer_tempo(performance, plan, planned.at)
     passages = flagged_passages(performance.plucks, plan, performance.tempo_at)
@@ -112,7 +112,7 @@ def vet(
         tempo=tempo,
         warnings=check_hands(performance.plucks, wishes.widest_span),
         verdict=verdict_of(plan),
-        assumptions=tuple(_assumptions(performance, plan, wishes)),
+        assumptions=tuple(_assumptions(performance, plan, wishes, tempo.proved)),
         cautions=tuple(_cautions(harp, wishes)),
         tunings=tuple(_tunings_in_reach(harp, keys)),
     )
@@ -126,22 +126,20 @@ class Planning:
         performance: what is played.
         harp: on what.
         first_key: alterations of the first key signature, by which unused strings stand; None without one.
-        effort: the planner's work limit.
     """
 
     performance: Performance
     harp: Harp
     first_key: tuple[int | Fraction, ...] | None
-    effort: int
 
-    def at(self, factor: Fraction, player: Player) -> Plan:
-        """The best plan with every tempo multiplied by a factor."""
+    def at(self, factor: Fraction, player: Player, effort: int) -> Plan:
+        """The best plan with every tempo multiplied by a factor, within a work limit."""
         beats = beat_moments(self.performance) if factor == 1 else ()
         return make_plan(
             self.performance.at_factor(factor),
             self.harp,
             player,
-            effort=self.effort,
+            effort=effort,
             first_key_alters=self.first_key,  # type: ignore[arg-type]
             beats=beats,
         )
@@ -170,7 +168,7 @@ def played_part(performance: Performance) -> Part:
     )
 
 
-def _assumptions(performance: Performance, plan: Plan, wishes: Wishes) -> Iterator[str]:
+def _assumptions(performance: Performance, plan: Plan, wishes: Wishes, answers_proved: bool) -> Iterator[str]:
     harp, score = plan.harp, performance.score
     if wishes.harp_assumed:
         yield f"No harp is named: the {harp.name} is assumed."
@@ -191,6 +189,11 @@ def _assumptions(performance: Performance, plan: Plan, wishes: Wishes) -> Iterat
         yield (
             f"Within the work limit (effort {wishes.effort}) this is the best plan found, not proved the "
             "best possible; a higher effort may find a better one."
+        )
+    if not answers_proved:
+        yield (
+            "The playing tempo and the player needed are told from plans that are not all proved the best "
+            "possible; the true ones may be a little faster or easier."
         )
 
 

@@ -1,0 +1,130 @@
+"""The planner's layers against each other, on problems larger than the exact model can take.
+
+Pruned search = unpruned search, search over conflicts = solver, small model = whole model.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from harpkeys.harp.model import Harp, HarpString, Player
+from harpkeys.pitch import Pitch
+from harpkeys.plan import alone, clusters, solver
+from harpkeys.plan.alone import best_path
+from harpkeys.plan.candidates import sort_plucks
+from harpkeys.plan.checker import violations
+from harpkeys.plan.clusters import Table, Unrolled, conflicts, dive, search
+from harpkeys.plan.hand_time import free_stretches
+from harpkeys.plan.layers import unroll
+from harpkeys.plan.planner import make_plan
+from harpkeys.plan.windows import fits_of
+from harpkeys.score.pluck import Hand, Pluck
+
+STEADY = Player("steady", 600, 150, 300)
+LETTERS = ((0,) * 7, (0, 0, -1, 0, 0, -1, -1), (0, -1, 0, 0, 1, 0, 0))
+
+
+def harp_of(letters: tuple[int, ...]) -> Harp:
+    return Harp("test", "test", tuple(HarpString(21 + k, letters[(21 + k) % 7], True) for k in range(22)))
+
+
+def music(seed: int, count: int, chromatic: float) -> tuple[Pluck, ...]:
+    rng = random.Random(seed)
+    plucks = []
+    onset = 0
+    hands: tuple[Hand, Hand] = ("left", "right")
+    for number in range(count):
+        onset += rng.choice((0, 250, 250, 500, 1000))
+        pitch = Pitch(rng.randrange(24, 40), rng.choice((-1, 1)) if rng.random() < chromatic else 0)
+        length = rng.choice((250, 500, 2000))
+        plucks.append(Pluck(number, onset, onset + length, pitch, rng.choice(hands)))
+    return tuple(plucks)
+
+
+def table_of(plucks: tuple[Pluck, ...], harp: Harp) -> Table:
+    fits = fits_of(free_stretches(plucks, STEADY), STEADY.flip)
+    chains = sort_plucks(plucks, harp).chains
+    unrolled = tuple(Unrolled(c, unroll(c, [fits] * len(c.strings), STEADY.flip)) for c in chains)
+    return Table(unrolled, fits, STEADY.flip)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_pruning_a_chain_loses_nothing(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    table = table_of(music(seed, 120, 0.3), harp_of(LETTERS[seed % 3]))
+    chains = [chain for chain in table.chains if len(chain.layers) <= 40]
+    assert chains
+    pruned = [best_path(chain.layers, chain.strings).cost for chain in chains]
+    monkeypatch.setattr(alone, "MOST_LABELS", 10**6)
+    plain = alone.undominated
+    # Labels that are beaten outright go, but none is ransomed.
+    monkeypatch.setattr(alone, "undominated", lambda labels, tainted, layer: plain(labels, tainted))
+    whole = [best_path(chain.layers, chain.strings, most_labels=10**6) for chain in chains]
+    assert all(path.bound == path.cost for path in whole)
+    assert pruned == [path.cost for path in whole]
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_search_and_solver_agree(seed: int) -> None:
+    table = table_of(music(100 + seed, 90, 0.25), harp_of(LETTERS[seed % 3]))
+    members = range(len(table.chains))
+    paths = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(table.chains)}
+    known = dive(paths, table)
+    assert next(conflicts(known, table), None) is None
+    found, bound, finished = search(paths, table, known, 3000)
+    cost = sum(path.cost for path in found.values())
+    assert finished
+    assert bound == cost
+    floor = sum(path.bound for path in paths.values())
+    solved = solver.solve_together(list(members), paths, known, floor, table, 20)
+    assert (solved.cost, solved.bound) == (cost, cost)
+    assert next(conflicts(solved.paths, table), None) is None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_small_model_finds_what_the_whole_one_does(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    table = table_of(music(200 + seed, 110, 0.3), harp_of(LETTERS[seed % 3]))
+    paths = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(table.chains)}
+    known = dive(paths, table)
+    floor = sum(path.bound for path in paths.values())
+    arguments = (list(paths), paths, known, floor, table, 20)
+    small = solver.solve_together(*arguments)
+    monkeypatch.setattr(solver, "FIRST_SPARE", 1 << 240)
+    whole = solver.solve_together(*arguments)
+    assert small.cost == small.bound == whole.cost == whole.bound
+
+
+@pytest.mark.parametrize("effort", [0, 1, 10])
+def test_less_effort_is_never_wrong(effort: int) -> None:
+    plucks, harp = music(7, 400, 0.3), harp_of(LETTERS[0])
+    plan = make_plan(plucks, harp, STEADY, effort=effort)
+    assert violations(plan, plucks) == ()
+    assert plan.bound <= plan.criteria.key
+    assert plan.proved == (plan.bound == plan.criteria.key)
+    assert plan == make_plan(plucks, harp, STEADY, effort=effort)
+
+
+def test_layers_are_counted() -> None:
+    plucks = music(7, 400, 0.3)
+    plan = make_plan(plucks, harp_of(LETTERS[0]), STEADY)
+    assert plan.layers.clusters == plan.layers.searched + plan.layers.solved > 0
+    easy = tuple(replace(pluck, pitch=Pitch(pluck.pitch.diatonic)) for pluck in plucks)
+    assert make_plan(easy, harp_of(LETTERS[0]), STEADY).layers.clusters == 0
+
+
+def test_weights_steer_what_is_lost() -> None:
+    pair = (
+        Pluck(0, 0, 500, Pitch(28), "right"),
+        Pluck(1, 0, 500, Pitch(28, 1), "right"),
+    )
+    harp = harp_of(LETTERS[0])
+    assert make_plan(pair, harp, STEADY, weights=(1, 2)).plays[0] is None
+    assert make_plan(pair, harp, STEADY, weights=(2, 1)).plays[1] is None
+
+
+def test_clusters_module_has_no_clock() -> None:
+    """Work limits are counted, so nothing in the planner may ask what time it is."""
+    for module in (alone, clusters, solver):
+        assert "time" not in vars(module)
