@@ -185,29 +185,50 @@ def _way_rows(model: _Model, members: Sequence[int], through: Mapping[Node, list
 
 
 def _minimise(model: _Model, upper: int, effort: int) -> tuple[list[float] | None, int]:
-    """Minimise the criteria in order; the best columns found (if any) and a packed bound."""
-    solver = _Solver(model, NODES_PER_EFFORT * effort)
+    """Minimise the criteria in order; the best columns found (if any) and a packed bound.
+
+    First trusting the relaxation wherever it gives a whole value, which leaves one small model to branch in
+    at the end; where that has no whole solution, again without trust.
+    """
+    outcome = _in_order(model, upper, effort, trusting=True)
+    return (
+        outcome if outcome is not None else _in_order(model, upper, effort, trusting=False) or (None, upper)
+    )
+
+
+def _in_order(
+    model: _Model, upper: int, effort: int, *, trusting: bool
+) -> tuple[list[float] | None, int] | None:
+    """One pass over the criteria; None where trust was misplaced."""
+    solver = _Solver(model, NODES_PER_EFFORT * effort, trusting)
     most = [sum(cost[k] for cost in model.costs) for k in range(6)]
     reached: list[int] = []
     level = 0
     while level < 6:
         pair = level + 1 < 6 and (most[level] + 1) * (most[level + 1] + 1) < LARGEST_OBJECTIVE
         scale = most[level + 1] + 1 if pair else 1
-        stage = solver.minimise(
-            [cost[level] * scale + (cost[level + 1] if pair else 0) for cost in model.costs]
-        )
+        second = level + 1 if pair else level
+        weights = [cost[level] * scale + cost[second] * pair for cost in model.costs]
+        level += 2 if pair else 1
+        stage = solver.minimise(weights, last=level == 6)
         if stage is None:
-            return None, upper
+            return None if trusting and reached else (None, upper)
         value, done = stage
+        if not done and solver.owing:
+            return None
         reached += [value // scale, value % scale] if pair else [value]
         if not done:
             break
-        level += 2 if pair else 1
     return solver.best, pack([*reached, 0, 0, 0, 0, 0, 0][:6])
 
 
 class _Solver:
     """HiGHS with one model, minimising one objective after another.
+
+    Attributes:
+        best: columns of the last solution in whole numbers.
+        owing: whether a value was taken from the relaxation since, so that no solution stands for it yet.
+
 
     After each objective the model is cut down to that objective's best solutions. Where the linear relaxation
     reaches the whole optimum, complementary slackness says what those are: columns of positive reduced cost
@@ -215,7 +236,7 @@ class _Solver:
     what is left between the two are 0, and a row keeps the objective.
     """
 
-    def __init__(self, model: _Model, most_nodes: int) -> None:
+    def __init__(self, model: _Model, most_nodes: int, trusting: bool) -> None:
         import highspy
         import numpy
 
@@ -227,8 +248,10 @@ class _Solver:
         self.columns = numpy.arange(len(model.costs), dtype=numpy.int32)
         self.open = set(range(len(model.costs)))
         self.best: list[float] | None = None
+        self.trusting = trusting
+        self.owing = False
 
-    def minimise(self, weights: Sequence[int]) -> tuple[int, bool] | None:
+    def minimise(self, weights: Sequence[int], *, last: bool) -> tuple[int, bool] | None:
         """The least value (or a bound of it) and whether it was reached; None if impossible."""
         highs, numpy = self.highs, self.numpy
         highs.changeColsCost(len(weights), self.columns, numpy.array(weights, dtype=float))
@@ -242,6 +265,10 @@ class _Solver:
         prices, duals = list(solution.col_dual), list(solution.row_dual)
         if max((abs(value - round(value)) for value in values), default=0.0) < WHOLE:
             self.best = values
+            self.owing = False
+            value = round(relaxed)
+        elif self.trusting and not last and abs(relaxed - round(relaxed)) < WHOLE:
+            self.owing = True
             value = round(relaxed)
         else:
             outcome = self._branch(weights)
@@ -255,7 +282,7 @@ class _Solver:
         highs = self.highs
         status = self.highspy.HighsModelStatus
         highs.setOptionValue("solve_relaxation", False)
-        if self.best is not None:
+        if self.best is not None and not self.owing:
             start = self.highspy.HighsSolution()
             start.col_value = self.best
             highs.setSolution(start)
@@ -267,6 +294,7 @@ class _Solver:
         found = info.primal_solution_status == SOLUTION_FEASIBLE
         if found:
             self.best = list(highs.getSolution().col_value)
+            self.owing = False
         if outcome == status.kOptimal and found and self.best is not None:
             return round(sum(weight * value for weight, value in zip(weights, self.best, strict=True))), True
         return _whole_bound(info.mip_dual_bound), False

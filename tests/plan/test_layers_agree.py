@@ -98,7 +98,7 @@ def test_the_small_model_finds_what_the_whole_one_does(seed: int, monkeypatch: p
 
 @pytest.mark.parametrize("effort", [0, 1, 10])
 def test_less_effort_is_never_wrong(effort: int) -> None:
-    plucks, harp = music(7, 400, 0.3), harp_of(LETTERS[0])
+    plucks, harp = music(7, 160, 0.3), harp_of(LETTERS[0])
     plan = make_plan(plucks, harp, STEADY, effort=effort)
     assert violations(plan, plucks) == ()
     assert plan.bound <= plan.criteria.key
@@ -107,7 +107,7 @@ def test_less_effort_is_never_wrong(effort: int) -> None:
 
 
 def test_layers_are_counted() -> None:
-    plucks = music(7, 400, 0.3)
+    plucks = music(7, 160, 0.3)
     plan = make_plan(plucks, harp_of(LETTERS[0]), STEADY)
     assert plan.layers.clusters == plan.layers.searched + plan.layers.solved > 0
     easy = tuple(replace(pluck, pitch=Pitch(pluck.pitch.diatonic)) for pluck in plucks)
@@ -116,8 +116,8 @@ def test_layers_are_counted() -> None:
 
 def test_weights_steer_what_is_lost() -> None:
     pair = (
-        Pluck(0, 0, 500, Pitch(28), "right"),
-        Pluck(1, 0, 500, Pitch(28, 1), "right"),
+        Pluck(0, 0, 500, Pitch(29), "right"),
+        Pluck(1, 0, 500, Pitch(29, 1), "right"),
     )
     harp = harp_of(LETTERS[0])
     assert make_plan(pair, harp, STEADY, weights=(1, 2)).plays[0] is None
