@@ -8,8 +8,10 @@ References: MusicXML 4.0, element ending (its numbers need not be consecutive, a
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 
 from harpkeys.score.model import Measure
 
@@ -64,7 +66,8 @@ class Row:
 
     def bracket_at(self, bar: int) -> Bracket | None:
         """The ending that a bar belongs to."""
-        return next((one for one in self.brackets if one.start <= bar <= one.end), None)
+        index = bisect_right(self.brackets, bar, key=attrgetter("start")) - 1
+        return self.brackets[index] if index >= 0 and bar <= self.brackets[index].end else None
 
 
 def find_rows(measures: Sequence[Measure]) -> tuple[Row, ...]:
@@ -77,6 +80,7 @@ def find_rows(measures: Sequence[Measure]) -> tuple[Row, ...]:
     """
     rows: list[list[Bracket]] = []
     repairs: list[list[str]] = []
+    taken: set[int] = set()
     bar = 0
     while bar < len(measures):
         if not measures[bar].ending:
@@ -88,13 +92,14 @@ def find_rows(measures: Sequence[Measure]) -> tuple[Row, ...]:
             end = stretched
         row = rows[-1] if rows else []
         neighbours = bool(row) and row[-1].end == bar - 1 and not measures[bar].opens
-        taken = {number for one in row for number in one.numbers}
         if not neighbours or (not row[-1].times and not taken.isdisjoint(measures[bar].ending)):
             row = []
             rows.append(row)
             repairs.append([])
+            taken = set()
         if stretched is not None:
             repairs[-1].append(TOO_SHORT)
+        taken.update(measures[bar].ending)
         row.append(Bracket(bar, end, measures[bar].ending, len(rows) - 1, _times(measures, bar, end)))
         bar = end + 1
     return tuple(_as_row(measures, *pair) for pair in zip(rows, repairs, strict=True))
@@ -143,17 +148,13 @@ def _as_row(measures: Sequence[Measure], brackets: list[Bracket], repairs: list[
     """A row with numbers that make sense and without brackets that no round reaches."""
     numbers = [number for one in brackets for number in one.numbers]
     returns = any(one.times for one in brackets)
-    sensible = 1 in numbers and len(set(numbers)) == len(numbers) and len(_reached(brackets)) == len(brackets)
-    if returns and not sensible:
-        brackets = [replace(one, numbers=(place,)) for place, one in enumerate(brackets, 1)]
-    reached = _reached(brackets) if returns else brackets
-    while len(brackets) > 1 and brackets[-1] not in reached:
-        sensible = False
-        brackets = brackets[:-1]
-    rounds = _rounds(brackets) if any(one.times for one in brackets) else 0
-    has_jump = any(_leaps(measures[bar]) for one in brackets[:-1] for bar in range(one.start, one.end + 1))
+    sensible = 1 in numbers and len(set(numbers)) == len(numbers) and _reached(brackets) == len(brackets)
     if returns and not sensible:
         repairs = [*repairs, NO_SENSE]
+        brackets = [replace(one, numbers=(place,)) for place, one in enumerate(brackets, 1)]
+        brackets = brackets[: _reached(brackets)]
+    rounds = _rounds(brackets) if any(one.times for one in brackets) else 0
+    has_jump = any(_leaps(measures[bar]) for one in brackets[:-1] for bar in range(one.start, one.end + 1))
     return Row(tuple(brackets), rounds, has_jump, tuple(repairs))
 
 
@@ -170,13 +171,14 @@ def _rounds(brackets: list[Bracket]) -> int:
         most = max(number for one in brackets for number in one.numbers)
     else:
         most = brackets[0].times
+    returning = {number for one in brackets if one.times for number in one.numbers}
     number = 1
-    while number < most and any(one.times for one in brackets if number in one.numbers):
+    while number < most and number in returning:
         number += 1
     return number
 
 
-def _reached(brackets: list[Bracket]) -> list[Bracket]:
-    """The brackets that some round plays."""
-    rounds = range(1, _rounds(brackets) + 1)
-    return [one for one in brackets if any(number in one.numbers for number in rounds)]
+def _reached(brackets: list[Bracket]) -> int:
+    """How many brackets some round plays."""
+    rounds = _rounds(brackets)
+    return sum(any(number <= rounds for number in one.numbers) for one in brackets)

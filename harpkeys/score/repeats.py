@@ -52,6 +52,19 @@ class Layout:
     closes: tuple[int | None, ...]
     remarks: tuple[str, ...]
 
+    def inside(self, which: int) -> Iterator[int]:
+        """Indexes of the sections inside a section; sections nest and are in the order in which they
+        close."""
+        outer = self.sections[which]
+        for index in range(which - 1, -1, -1):
+            if self.sections[index].start < outer.start:
+                break
+            yield index
+        for index in range(which + 1, len(self.sections)):
+            if self.sections[index].end > outer.end or self.sections[index].start < outer.start:
+                break
+            yield index
+
     def last_round(self, section: Section, bar: int) -> int:
         """The last round of a section on which one of its bars sounds."""
         if section.row is not None:

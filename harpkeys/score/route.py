@@ -18,6 +18,7 @@ that the last ending is played then, is common practice, as the planning problem
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 from harpkeys.errors import ScoreError
@@ -26,8 +27,14 @@ from harpkeys.score.model import Jump, Measure, Score
 from harpkeys.score.repeats import Layout, lay_out
 
 MOST_VISITS = 20_000
-"""More performed bars than this are taken for a mistake in the repeat marks; long symphonies stay far
-below."""
+"""More performed bars than this, and than four times the bars printed, are taken for a mistake in the repeat
+marks; long symphonies stay far below."""
+
+MOST_PASSED = 1_000_000
+"""Passing over more endings than this on the way is taken for such a mistake too."""
+
+CODA_SIGN = "coda sign"
+"""The words of a jump to the coda that only its sign gives."""
 
 _LEAPS = ("dacapo", "dalsegno")
 
@@ -72,7 +79,7 @@ def perform(score: Score) -> Timeline:
         The timeline; its remarks name every mark that was obeyed though only words give it.
 
     Raises:
-        ScoreError: the repeats make the score longer than `MOST_VISITS` bars.
+        ScoreError: the repeats make the score longer than `most_visits`.
     """
     walk = _Walk(score.measures)
     walk.run()
@@ -97,6 +104,11 @@ def effective_jumps(measure: Measure) -> tuple[Jump, ...]:
     return tuple(chosen)
 
 
+def most_visits(printed: int) -> int:
+    """The most performed bars that are believed of a score with so many printed bars."""
+    return max(MOST_VISITS, 4 * printed)
+
+
 class _Walk:
     """A reader of the page who counts the rounds of each repeat and remembers the jumps already taken."""
 
@@ -108,23 +120,27 @@ class _Walk:
         self._rounds = [1] * len(self.layout.sections)
         self._jumped = False
         self._taken: set[tuple[int, int]] = set()
-        self._jumps = {m.index: effective_jumps(m) for m in measures if m.jumps}
+        self._jumps = {bar: effective_jumps(measure) for bar, measure in enumerate(measures) if measure.jumps}
+        self._targets = _targets(measures)
 
     def run(self) -> None:
         """Walk from the first bar to the end.
 
         Raises:
-            ScoreError: the walk is longer than `MOST_VISITS` bars.
+            ScoreError: the walk is longer than `most_visits`.
         """
         at, landed, end = 0, False, len(self.measures)
+        most = most_visits(end)
+        passed_over = 0
         while at < end:
             bracket = self.layout.brackets[at]
-            if bracket is not None and not landed and not self._plays(bracket):
+            if bracket is not None and not landed and not self._plays(bracket) and passed_over < MOST_PASSED:
                 at = bracket.end + 1
+                passed_over += 1
                 continue
-            if len(self.order) == MOST_VISITS:
+            if len(self.order) == most or passed_over == MOST_PASSED:
                 raise ScoreError(
-                    f"with its repeats played the score has more than {MOST_VISITS:,} bars",
+                    f"with its repeats played the score has more than {most:,} bars",
                     "check its repeat marks, above all how many times each is to be played",
                 )
             self.order.append(at)
@@ -170,9 +186,8 @@ class _Walk:
         if self._rounds[which] >= section.rounds:
             return at + 1, False
         self._rounds[which] += 1
-        for other, inner in enumerate(self.layout.sections):
-            if other != which and section.start <= inner.start and inner.end <= section.end:
-                self._rounds[other] = 1
+        for inner in self.layout.inside(which):
+            self._rounds[inner] = 1
         ending = self.layout.brackets[section.start]
         return section.start, ending is None or ending.row != section.row
 
@@ -193,43 +208,46 @@ class _Walk:
 
     def _segno(self, at: int, jump: Jump) -> int:
         """The bar a dal segno goes to: the sign of its name, else any, the nearest before it first."""
-        signs = self._signs("segno")
-        named = [bar for bar, name in signs if name == jump.name] or [bar for bar, _ in signs]
-        before = [bar for bar in named if bar <= at]
-        if not named:
+        bars = self._targets.get(("segno", jump.name)) or self._targets.get(("segno", None), [])
+        if not bars:
             self.remarks.append(f"{self._bar(at)}: a jump to a segno that is nowhere is taken to the start.")
             return 0
-        target = before[-1] if before else named[0]
-        self._say(at, jump, f"a jump to the segno at {self._bar(target).lower()}")
+        target = bars[max(bisect_right(bars, at) - 1, 0)]
+        self._say(at, jump, f"a jump to the segno at bar {self.measures[target].number}")
         return target
 
     def _coda(self, at: int, jump: Jump) -> int | None:
         """The bar a to-coda goes to: the sign of its name, else any, the nearest after it first."""
-        signs = [(bar, name) for bar, name in self._signs("coda") if bar != at]
-        named = [bar for bar, name in signs if name == jump.name] or [bar for bar, _ in signs]
-        after = [bar for bar in named if bar > at]
-        if not named:
-            self.remarks.append(f"{self._bar(at)}: a jump to a coda that is nowhere is left out.")
-            return None
-        target = after[0] if after else named[-1]
-        self._say(at, jump, f"a jump to the coda at {self._bar(target).lower()}")
-        return target
-
-    def _signs(self, kind: str) -> list[tuple[int, str]]:
-        """The bars that start with a sign of this kind, and its name, in page order."""
-        found: list[tuple[int, str]] = []
-        for bar, jumps in self._jumps.items():
-            length = self.measures[bar].length
-            for jump in jumps:
-                if jump.kind == kind:
-                    late = 0 < length <= jump.onset and bar + 1 < len(self.measures)
-                    found.append((bar + late, jump.name))
-        return sorted(found)
+        for name in (jump.name, None):
+            bars = self._targets.get(("coda", name), [])
+            after, before = bisect_right(bars, at), bisect_left(bars, at) - 1
+            if after < len(bars) or before >= 0:
+                target = bars[after] if after < len(bars) else bars[before]
+                self._say(at, jump, f"a jump to the coda at bar {self.measures[target].number}")
+                return target
+        self.remarks.append(f"{self._bar(at)}: a jump to a coda that is nowhere is left out.")
+        return None
 
     def _say(self, at: int, jump: Jump, meaning: str) -> None:
+        """Remark on a mark that is obeyed though no sound element gives it."""
         if jump.words:
-            words = f'the words "{jump.words}" are taken as {meaning}'
-            self.remarks.append(f"{self._bar(at)}: {words}, as no sound element says more.")
+            what = f'the words "{jump.words}" are' if jump.words != CODA_SIGN else "a coda sign is"
+            remark = f"{self._bar(at)}: {what} taken as {meaning}, as no sound element says more."
+            self.remarks.append(remark)
 
     def _bar(self, at: int) -> str:
         return f"Bar {self.measures[at].number}"
+
+
+def _targets(measures: tuple[Measure, ...]) -> dict[tuple[str, str | None], list[int]]:
+    """The bars that start with a segno or coda, in page order, by kind and name, and by kind and None for
+    all."""
+    found: dict[tuple[str, str | None], set[int]] = {}
+    for bar, measure in enumerate(measures):
+        for jump in effective_jumps(measure) if measure.jumps else ():
+            if jump.kind in ("segno", "coda"):
+                # Behind the last note of a bar a sign means the next one.
+                late = 0 < measure.length <= jump.onset and bar + 1 < len(measures)
+                for name in (jump.name, None):
+                    found.setdefault((jump.kind, name), set()).add(bar + late)
+    return {sign: sorted(bars) for sign, bars in found.items()}

@@ -57,6 +57,21 @@ def test_as_many_bars_as_are_allowed() -> None:
     assert len(perform(score(f"|:-:|{MOST_VISITS}")).visits) == MOST_VISITS
 
 
+def test_many_printed_bars_are_no_mistake() -> None:
+    long = perform(score("- " * (MOST_VISITS + 1)))
+    assert len(long.visits) == MOST_VISITS + 1
+
+
+@pytest.mark.parametrize("word", ["-:|", "|:-:|", "segno+ds", "to+coda+ds+segno", "|:-"])
+def test_a_score_full_of_marks_ends(word: str) -> None:
+    assert len(perform(score(f"{word} " * 9000)).visits) >= 9000
+
+
+def test_too_many_endings_are_a_mistake() -> None:
+    with pytest.raises(ScoreError, match="check its repeat marks"):
+        perform(score("[1-:| " * 9000))
+
+
 REMARKS = {
     "words": (
         "segno to'To_Coda' ds'D.S._al_Coda' coda",
@@ -74,6 +89,10 @@ REMARKS = {
             "as no sound element says more.",
             'Bar 1: the words "Fine" are taken as the end, as no sound element says more.',
         ),
+    ),
+    "a coda sign": (
+        "to'coda_sign' dc coda",
+        ("Bar 1: a coda sign is taken as a jump to the coda at bar 3, as no sound element says more.",),
     ),
     "words that change nothing are not told": ("fine'Fine' to'To_Coda' coda", ()),
     "sound elements need no remark": ("segno to ds coda", ()),
