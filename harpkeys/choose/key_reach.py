@@ -79,6 +79,13 @@ class KeyReach:
     twin_up: tuple[int, ...] = ()
     twin_letters: tuple[int, ...] = ()
 
+    @property
+    def setting(self) -> tuple[int, ...] | None:
+        """Strings raised to sound the scale, under this name or its twin's; None where it is out of reach."""
+        if self.reached:
+            return self.up
+        return None if self.twin is None else self.twin_up
+
 
 def reach_scale(harp: Harp, scale: Scale) -> KeyReach:
     """How a harp plays a scale.
