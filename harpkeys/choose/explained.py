@@ -59,8 +59,8 @@ def _flats(harp: Harp) -> Iterator[str]:
         naturals = listed([LETTERS[k] for k in with_lever])
         yield (
             f"That is why this harp is not tuned all natural: its {naturals} strings are tuned flat. With "
-            f"their levers down you have {names}, with their levers up {naturals}: both are there, at the price of "
-            f"{letters_up} of levers up for C major."
+            f"their levers down you have {names}, with their levers up {naturals}: both are there, at the "
+            f"price of {letters_up} of levers up for C major."
         )
     elif not flat and levers == set(range(7)):
         yield (
