@@ -166,15 +166,17 @@ def test_an_interrupt_from_outside_is_130() -> None:
         "reader.read_score = lambda path: (print('x', file=sys.stderr, flush=True), time.sleep(60));"
         "sys.exit(main(sys.argv[1:]))"
     )
-    process = subprocess.Popen(
+    with subprocess.Popen(
         [sys.executable, "-c", wait, "vet", QUAY],
         stderr=subprocess.PIPE,
         stdout=subprocess.PIPE,
-    )
-    assert process.stderr is not None
-    assert process.stderr.readline() == b"x\n"
-    process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=30)
+        # A shell that runs the tests in the background has them ignore interrupts, which children inherit.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    ) as process:
+        assert process.stderr is not None
+        assert process.stderr.readline() == b"x\n"
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=30)
     assert (process.returncode, out, err) == (130, b"", b"")
 
 
