@@ -203,6 +203,7 @@ def _in_order(
     solver = _Solver(model, NODES_PER_EFFORT * effort, trusting)
     most = [sum(cost[k] for cost in model.costs) for k in range(6)]
     reached: list[int] = []
+    known, tied = unpack(upper), True
     level = 0
     while level < 6:
         pair = level + 1 < 6 and (most[level] + 1) * (most[level + 1] + 1) < LARGEST_OBJECTIVE
@@ -210,13 +211,15 @@ def _in_order(
         second = level + 1 if pair else level
         weights = [cost[level] * scale + cost[second] * pair for cost in model.costs]
         level += 2 if pair else 1
-        stage = solver.minimise(weights, last=level == 6)
+        ceiling = known[second] + (known[second - 1] * scale if pair else 0) if tied else None
+        stage = solver.minimise(weights, ceiling, last=level == 6)
         if stage is None:
             return None if trusting and reached else (None, upper)
         value, done = stage
         if not done and solver.owing:
             return None
         reached += [value // scale, value % scale] if pair else [value]
+        tied = tied and value == ceiling
         if not done:
             break
     return solver.best, pack([*reached, 0, 0, 0, 0, 0, 0][:6])
@@ -251,7 +254,7 @@ class _Solver:
         self.trusting = trusting
         self.owing = False
 
-    def minimise(self, weights: Sequence[int], *, last: bool) -> tuple[int, bool] | None:
+    def minimise(self, weights: Sequence[int], ceiling: int | None, *, last: bool) -> tuple[int, bool] | None:
         """The least value (or a bound of it) and whether it was reached; None if impossible."""
         highs, numpy = self.highs, self.numpy
         highs.changeColsCost(len(weights), self.columns, numpy.array(weights, dtype=float))
@@ -271,6 +274,10 @@ class _Solver:
             self.owing = True
             value = round(relaxed)
         else:
+            if ceiling is not None:
+                # A plan of this value is known: what only dearer ones use is of no interest.
+                most = ceiling - relaxed + WHOLE
+                self._hold_columns([k for k in self.open if prices[k] > most], 0.0)
             outcome = self._branch(weights)
             if outcome is None or not outcome[1]:
                 return outcome
