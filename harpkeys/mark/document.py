@@ -1,0 +1,167 @@
+"""Marked documents: the tree that was read, with marks added and nothing else changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from copy import deepcopy
+from typing import Any
+
+from lxml import etree
+
+from harpkeys.errors import OptionError
+from harpkeys.mark.clear import clear_marks
+from harpkeys.mark.cues import Cue, cues_of
+from harpkeys.mark.elements import FLAG_COLOUR, Mark
+from harpkeys.mark.insert import Inserter, prefix_of
+from harpkeys.mark.style import MarkStyle
+from harpkeys.mark.words import cue_text, neighbour_text, setting_text
+from harpkeys.report.model import Report
+from harpkeys.score.model import Note
+
+
+def marked_document(report: Report, style: MarkStyle | None = None) -> bytes:
+    """The score of a report as MusicXML, with its levers marked.
+
+    Args:
+        report: what vet found; the score in it must come from a file.
+        style: how to mark it.
+
+    Returns:
+        The document in the encoding of the file. Older marks of the same part are replaced.
+
+    Raises:
+        OptionError: notes are to be coloured in a colour that the file already uses.
+    """
+    return serialised(marked_tree(report, style))
+
+
+def cleared_document(tree: Any) -> tuple[bytes, int]:
+    """A document without its marks, and how many there were.
+
+    Args:
+        tree: the lxml ElementTree of a file; it is not changed.
+    """
+    copy = deepcopy(tree)
+    count = clear_marks(copy.getroot())
+    return serialised(copy), count
+
+
+def marked_tree(report: Report, style: MarkStyle | None = None) -> Any:
+    """As `marked_document`, as an lxml ElementTree; the tree of the score is not changed.
+
+    Raises:
+        OptionError: notes are to be coloured in a colour that the file already uses.
+    """
+    style = style or MarkStyle()
+    performance = report.performance
+    score = performance.score
+    copy = deepcopy(score.tree)
+    marks = list(marks_of(report, cues_of(performance, report.plan), style))
+    inserter = Inserter(score, copy, marks)
+    own = {score.parts[index].id for index in performance.parts}
+    clear_marks(copy.getroot(), {part.id for part in score.parts} - own)
+    upper = performance.parts[0] if len(performance.parts) > 1 else None
+    for mark in marks:
+        inserter.insert(mark, upper)
+    if style.colour_flagged:
+        _refuse_colour_in_use(copy)
+        inserter.coloured(_flagged_notes(report), FLAG_COLOUR)
+    return copy
+
+
+def marks_of(report: Report, cues: Sequence[Cue], style: MarkStyle) -> Iterator[Mark]:
+    """Everything that is to be put on the page, in the order in which it goes into the file.
+
+    Args:
+        report: what vet found.
+        cues: its cues.
+        style: how to mark it.
+    """
+    performance, plan = report.performance, report.plan
+    score, parts = performance.score, performance.parts
+    staff = 1 if score.parts[parts[0]].staves > 1 else None
+    yield Mark(parts[0], 0, 0, staff, "setting", setting_text(plan.harp, plan.starting, style.labels))
+    staves = score.parts[parts[-1]].staves
+    for cue in cues:
+        text = cue_text(cue, plan.harp, style.labels)
+        yield Mark(parts[-1], cue.measure, cue.tick, staves if staves > 1 else None, "cue", text)
+    if style.neighbours:
+        yield from _neighbours(report, style)
+
+
+def _neighbours(report: Report, style: MarkStyle) -> Iterator[Mark]:
+    """The words at notes that are played on strings of other letters."""
+    performance, plan = report.performance, report.plan
+    harp, visits = plan.harp, performance.timeline.visits
+    off: dict[tuple[int, int, int, int], dict[int, set[int]]] = {}
+    for pluck, play in zip(performance.plucks, plan.plays, strict=True):
+        if play is not None and harp.strings[play[0]].diatonic != pluck.pitch.diatonic:
+            part = _part_of_note(report, pluck.note)
+            place = (part, pluck.place.measure, pluck.place.tick, pluck.staff)
+            off.setdefault(place, {}).setdefault(play[0], set()).add(pluck.place.number)
+    for (part, measure, tick, staff), strings in sorted(off.items()):
+        every = {visit.number for visit in visits if visit.measure == measure}
+        by_passes: dict[tuple[int, ...], list[int]] = {}
+        for string, numbers in sorted(strings.items()):
+            by_passes.setdefault(() if numbers == every else tuple(sorted(numbers)), []).append(string)
+        several = report.performance.score.parts[part].staves > 1
+        for passes, group in sorted(by_passes.items()):
+            text = neighbour_text(group, passes, harp, style.labels)
+            yield Mark(part, measure, tick, staff if several else None, "neighbour", text)
+
+
+def _part_of_note(report: Report, note: Note | None) -> int:
+    """Index of the played part that a note stands in."""
+    parts = report.performance.parts
+    if len(parts) > 1 and note is not None:
+        prefix = prefix_of(report.performance.score.tree.getroot())
+        holder = next(note.node.iterancestors(prefix + "part"))
+        for index in parts:
+            if report.performance.score.parts[index].id == (holder.get("id") or ""):
+                return index
+    return parts[0]
+
+
+def _flagged_notes(report: Report) -> Iterator[Note]:
+    """Every note that is lost or cut on some pass, once."""
+    seen: set[int] = set()
+    for passage in report.passages:
+        for number in passage.plucks:
+            note = report.performance.plucks[number].note
+            if note is not None and id(note.node) not in seen:
+                seen.add(id(note.node))
+                yield note
+
+
+def _refuse_colour_in_use(copy: Any) -> None:
+    """See that no note has the colour of flagged notes, so that it can be told whose it is.
+
+    Raises:
+        OptionError: one has.
+    """
+    root = copy.getroot()
+    if any(note.get("color") == FLAG_COLOUR for note in root.iter(prefix_of(root) + "note")):
+        raise OptionError(
+            f"the score has notes of its own in {FLAG_COLOUR}, the colour of flagged notes",
+            "leave the flagged notes uncoloured",
+        )
+
+
+def serialised(tree: Any) -> bytes:
+    """A tree as bytes, in its own encoding and with everything around its root.
+
+    Args:
+        tree: an lxml ElementTree.
+    """
+    encoding = tree.docinfo.encoding or "UTF-8"
+    if encoding.upper().startswith("UTF-16"):
+        encoding = "UTF-16"  # with the mark that tells the order of bytes
+    try:
+        return _written(tree, encoding)
+    except LookupError:
+        return _written(tree, "UTF-8")
+
+
+def _written(tree: Any, encoding: str) -> bytes:
+    data = etree.tostring(tree, encoding=encoding, xml_declaration=True, standalone=tree.docinfo.standalone)
+    return data if isinstance(data, bytes) else data.encode(encoding)
