@@ -51,8 +51,8 @@ def _flats(harp: Harp) -> Iterator[str]:
                 f"so you can play it on the {LETTERS[below]} string with its lever up. But while that lever "
                 f"is up, the string has no {LETTERS[below]}, and a tune that needs both keeps you moving it."
             )
-    flat = [k for k in reversed(SHARP_ORDER) if letters[k] < 0]
-    with_lever = [k for k in flat if k in levers]
+    flats = [k for k in reversed(SHARP_ORDER) if letters[k] < 0]
+    with_lever = [k for k in flats if k in levers]
     letters_up = "one letter" if len(with_lever) == 1 else f"{len(with_lever)} letters"
     if with_lever:
         names = listed([note_signs((k, -1)) for k in with_lever])
@@ -62,7 +62,7 @@ def _flats(harp: Harp) -> Iterator[str]:
             f"their levers down you have {names}, with their levers up {naturals}: both are there, at the "
             f"price of {letters_up} of levers up for C major."
         )
-    elif not flat and levers == set(range(7)):
+    elif not flats and levers == set(range(7)):
         yield (
             "Many players tune some strings flat for this reason, often B, E and A: their levers up give the "
             "naturals, their levers down the flats. That tuning is called E-flat, after the key that sounds "

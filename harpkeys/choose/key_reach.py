@@ -64,6 +64,7 @@ class KeyReach:
         reached: whether every string sounds its note of the scale, as it is spelled.
         obstacles: why it is out of reach; () where it is reached, or its twin is in every octave.
         moving: letters whose levers have to move between the way up and the way down (melodic minor).
+        both_ways: whether the notes of the way down are in reach too.
         twin: the same sounds under another name that is reached, where this one is not.
         twin_up: strings raised for the twin.
         twin_letters: letters raised for the twin.
@@ -78,6 +79,7 @@ class KeyReach:
     twin: Scale | None = None
     twin_up: tuple[int, ...] = ()
     twin_letters: tuple[int, ...] = ()
+    both_ways: bool = True
 
     @property
     def setting(self) -> tuple[int, ...] | None:
@@ -103,7 +105,8 @@ def reach_scale(harp: Harp, scale: Scale) -> KeyReach:
     down = scale.letters_down
     moving = tuple(letter for letter in SHARP_ORDER if letters[letter] != down[letter])
     if setting.reached:
-        return KeyReach(scale, setting.up, raised, True, (), moving)
+        both_ways = not moving or levers_for(harp, down).reached
+        return KeyReach(scale, setting.up, raised, True, (), moving, both_ways=both_ways)
     twin = next((twin for twin in twins(scale) if levers_for(harp, twin.letters).reached), None)
     obstacles = find_obstacles(harp, dict(enumerate(letters)))
     if twin is None:
@@ -369,7 +372,7 @@ def one_lever_away(harp: Harp, up: Sequence[int], reaches: Sequence[KeyReach]) -
     now = set(up)
     found: dict[tuple[int, int], tuple[tuple[int, ...], list[Scale]]] = {}
     for reach in reaches:
-        if not reach.reached:
+        if not reach.reached or not reach.both_ways:
             continue
         moved = now ^ set(reach.up)
         letters = {harp.strings[index].diatonic % 7 for index in moved}

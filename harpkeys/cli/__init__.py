@@ -22,6 +22,7 @@ from harpkeys.errors import HarpkeysError
 
 COMMANDS = {
     "vet": "harpkeys.cli.vet",
+    "mark": "harpkeys.cli.mark",
     "keys": "harpkeys.cli.keys",
 }
 """The module of each command; its function `command` is the command, in the order of the help."""

@@ -14,7 +14,7 @@ from harpkeys.choose.key_reach import (
     obstacles_text,
     reach_scale,
 )
-from harpkeys.choose.scales import Scale, note_signs, note_words
+from harpkeys.choose.scales import Scale, note_signs, note_words, scale_on
 from harpkeys.cli.data_text import csv_text, json_text
 from harpkeys.cli.terminal import Line
 from harpkeys.cli.text_layout import entries, heading, paragraph, table
@@ -39,9 +39,7 @@ def keys_lines(harp: Harp, reaches: Sequence[KeyReach], explanation: Sequence[st
     found = {reach.scale: reach for reach in reaches}
     majors = [reach for reach in reaches if reach.scale.kind == "major"]
     within = sum(reach.reached for reach in majors)
-    yield Line(
-        f"Keys of the {harp.name}" if "harp" in harp.name.lower() else f"Keys of {harp.name}", "heading"
-    )
+    yield Line(f"{harp.name}: its keys", "heading")
     yield from paragraph(
         f"{within} of {len(majors)} key signatures are in reach before a lever has to move.", role="alarm"
     )
@@ -62,8 +60,6 @@ def keys_lines(harp: Harp, reaches: Sequence[KeyReach], explanation: Sequence[st
 
 
 def _minor_of(scale: Scale) -> Scale:
-    from harpkeys.choose.scales import scale_on
-
     return scale_on(scale.fifths, "minor")
 
 
@@ -92,8 +88,6 @@ def _up_text(harp: Harp, letters: Sequence[int], up: Sequence[int]) -> str:
 
 def _modes(majors: Sequence[KeyReach], found: dict[Scale, KeyReach]) -> Iterator[Line]:
     """The modes of the signatures in reach."""
-    from harpkeys.choose.scales import scale_on
-
     yield from heading("Modes with the same levers as their signature")
     rows: list[Sequence[str]] = [("signs", *MODES)]
     for reach in reversed(majors):
@@ -118,7 +112,7 @@ def _minors(harp: Harp, reaches: Sequence[KeyReach]) -> Iterator[Line]:
             text = reach_text(harp, reach)
             if reach.moving:
                 notes = listed([note_signs((k, reach.scale.letters_down[k])) for k in reach.moving])
-                text += f"; on the way down {notes}"
+                text += f"; on the way down {notes}{'' if reach.both_ways else ', which is out of reach'}"
             rows.append((name, f"{text}."))
     if rows:
         yield from entries(rows, 2)
@@ -129,9 +123,9 @@ def _minors(harp: Harp, reaches: Sequence[KeyReach]) -> Iterator[Line]:
     for reach in reversed(out):
         if abs(reach.scale.fifths) <= 4:
             told.setdefault(obstacles_text(harp, reach.obstacles), []).append(note_signs(reach.scale.tonic))
-    for reason, tonics in told.items():
-        if reason:
-            yield from paragraph(f"Out of reach in the harmonic minor: {listed(tonics)} ({reason}).", 2)
+    if told.keys() - {""}:
+        yield from paragraph("Out of reach in the harmonic minor:", 2)
+        yield from entries([(listed(tonics), f"{reason}.") for reason, tonics in told.items() if reason], 4)
 
 
 def called_lines(
@@ -233,7 +227,7 @@ def side_by_side_lines(harps: Sequence[Harp], scales: Sequence[Scale]) -> Iterat
         cells = []
         for harp in harps:
             reach = reach_scale(harp, scale)
-            cells.append("".join(LETTERS[k] for k in reach.letters) or "none" if reach.reached else "-")
+            cells.append(_cell(reach))
         rows.append((note_signs(scale.tonic), note_signs(_minor_of(scale).tonic), *cells))
     yield from table(rows)
     yield Line()
@@ -242,6 +236,12 @@ def side_by_side_lines(harps: Sequence[Harp], scales: Sequence[Scale]) -> Iterat
         "stand like the major key of their signature.",
         2,
     )
+
+
+def _cell(reach: KeyReach) -> str:
+    if reach.twin is not None:
+        return f"= {note_signs(reach.twin.tonic)}"
+    return "".join(LETTERS[k] for k in reach.letters) or "none" if reach.reached else "-"
 
 
 # For other programs.
@@ -270,6 +270,7 @@ def scale_entry(harp: Harp, reach: KeyReach) -> dict[str, Any]:
         "levers": [LETTERS[letter] for letter in reach.letters],
         "strings": [harp.strings[index].name for index in reach.up],
         "moving": [LETTERS[letter] for letter in reach.moving],
+        "both_ways": reach.both_ways,
         "twin": reach.twin.name if reach.twin else None,
         "twin_levers": [LETTERS[letter] for letter in reach.twin_letters],
         "obstacles": [_obstacle_entry(harp, obstacle) for obstacle in reach.obstacles],
@@ -343,7 +344,7 @@ def called_json(harp: Harp, answer: CalledReach, near: Sequence[Neighbour], else
                 for neighbour in near
             ],
             "elsewhere": [
-                {**harp_entry(other), **scale_entry(other, reach_scale(other, key.scale))}
+                {"tuning": other.tuning, **scale_entry(other, reach_scale(other, key.scale))}
                 for other in elsewhere
                 if key is not None
             ],
