@@ -232,8 +232,8 @@ def side_by_side_lines(harps: Sequence[Harp], scales: Sequence[Scale]) -> Iterat
     yield from table(rows)
     yield Line()
     yield from paragraph(
-        "Each letter in every octave, in the order in which the levers join; a dash is out of reach, and what "
-        "stands after = is another name for the same sounds. Modes stand like the major key of their "
+        "Each letter in every octave, in the order in which the levers join; a dash is out of reach, and "
+        "what stands after = is another name for the same sounds. Modes stand like the major key of their "
         "signature.",
         2,
     )
