@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from harpkeys.errors import OptionError
 from harpkeys.harp.model import Harp, Player
+
+if TYPE_CHECKING:  # vet brings the whole planner along
+    from harpkeys.report.vet import Wishes
 
 SPANS = {
     "octave": 7,
@@ -191,3 +194,53 @@ def span_steps(text: str) -> int:
     if word not in SPANS:
         raise OptionError(f"--span cannot be {text!r}", f"it is one of {', '.join(SPANS)}")
     return SPANS[word]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the options common to all commands that plan levers stand for.
+
+    Attributes:
+        harp, player: whom it is for.
+        wishes: everything else that vet wants to know.
+    """
+
+    harp: Harp
+    player: Player
+    wishes: Wishes
+
+
+def asked(
+    harp: str | None,
+    tuning: str | None,
+    levers: str | None,
+    lowest: str | None,
+    strings: int | None,
+    player: str | None,
+    part: str | None,
+    tempo: str | None,
+    tempo_scale: str | None,
+    effort: int | None,
+    span: str = "tenth",
+) -> Asked:
+    """What these options stand for.
+
+    Raises:
+        HarpError: the harp, its tuning or its levers cannot be read.
+        FileError: the harp file cannot be read.
+        OptionError: a value cannot be used, or options contradict each other.
+    """
+    from harpkeys.plan.planner import DEFAULT_EFFORT
+    from harpkeys.report.vet import Wishes
+
+    choice = chosen_harp(harp, tuning, levers, lowest, strings)
+    wishes = Wishes(
+        part=part,
+        bpm=positive_number(tempo, "--tempo", "96", 1000),
+        scale=positive_number(tempo_scale, "--tempo-scale", "0.8", 100) or Fraction(1),
+        widest_span=span_steps(span),
+        effort=DEFAULT_EFFORT if effort is None else effort,
+        harp_assumed=choice.assumed,
+        strung_for=choice.strung_for,
+    )
+    return Asked(choice.harp, chosen_player(player, choice), wishes)

@@ -36,6 +36,7 @@ from harpkeys.harp.model import UP, Harp, HarpString
 from harpkeys.harp.naming import harp_octave, listed, note_text, register_word
 from harpkeys.mark.cues import Cue, Move
 from harpkeys.pitch import LETTERS, Pitch
+from harpkeys.report.words import ordinal
 
 Labels = Literal["scientific", "harp-octave", "number", "plain"]
 
@@ -61,12 +62,6 @@ NEIGHBOUR = re.compile(rf"{_PASSES}on {_STRING}(?:, {_STRING})*")
 SETTING = re.compile(
     rf"Tuning .{{1,400}}\. Levers up: (?:none|(?:{_EVERY}(?:; {_SINGLES})?|{_SINGLES}))\.", re.DOTALL
 )
-
-
-def ordinal(number: int) -> str:
-    """ "1st", "2nd", "3rd", "11th"."""
-    ending = "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return f"{number}{ending}"
 
 
 def passes_text(passes: Sequence[int]) -> str:

@@ -1,0 +1,150 @@
+"""`harpkeys mark`: the score with its lever cues, as MusicXML."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from harpkeys.cli.options import (
+    EffortOption,
+    HarpOption,
+    LeversOption,
+    LowestOption,
+    PartOption,
+    PlayerOption,
+    ScoreArgument,
+    StringsOption,
+    TempoOption,
+    TempoScaleOption,
+    TuningOption,
+    asked,
+)
+
+if TYPE_CHECKING:
+    from harpkeys.mark.words import Labels
+    from harpkeys.report.model import Report
+
+OutputOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--output",
+        "-o",
+        help="File to write, .musicxml, .xml or .mxl; beside the score and named after it "
+        "(tune.levers.musicxml) where none is given.",
+        metavar="FILE",
+    ),
+]
+OverwriteOption = Annotated[bool, typer.Option("--overwrite", help="Replace a file that exists.")]
+LabelsOption = Annotated[
+    str,
+    typer.Option(
+        help="How strings are named: scientific (F4, middle C is C4), harp-octave (4F), number (from the top) "
+        "or plain (high F, where that is clear).",
+        metavar="LABELS",
+    ),
+]
+NeighboursOption = Annotated[
+    bool,
+    typer.Option(
+        "--neighbours/--no-neighbours",
+        help="Say at notes that are played on a neighbouring string which it is.",
+    ),
+]
+ColourOption = Annotated[bool, typer.Option("--colour", help="Colour the notes that are lost or cut short.")]
+ClearOption = Annotated[bool, typer.Option("--clear", help="Take all marks off again instead.")]
+
+
+def command(
+    score: ScoreArgument,
+    output: OutputOption = None,
+    overwrite: OverwriteOption = False,
+    labels: LabelsOption = "scientific",
+    neighbours: NeighboursOption = True,
+    colour: ColourOption = False,
+    clear: ClearOption = False,
+    harp: HarpOption = None,
+    tuning: TuningOption = None,
+    levers: LeversOption = None,
+    lowest: LowestOption = None,
+    strings: StringsOption = None,
+    player: PlayerOption = None,
+    part: PartOption = None,
+    tempo: TempoOption = None,
+    tempo_scale: TempoScaleOption = None,
+    effort: EffortOption = None,
+) -> str:
+    """Writes the score with its levers marked, as MusicXML.
+
+    The levers to set stand over the first bar, and each flip in a box between the staves where the hand makes
+    it. Nothing else in the score changes; marks that it already has are replaced.
+    """
+    from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
+    from harpkeys.errors import located
+    from harpkeys.mark.document import marked_document
+    from harpkeys.mark.files import output_path, packed_like, refuse_existing, write_safely
+    from harpkeys.mark.style import MarkStyle
+    from harpkeys.report.vet import vet
+    from harpkeys.score.container import open_score, read_tree
+    from harpkeys.score.reader import score_from_tree
+    from harpkeys.score.texts import plain_text
+
+    target = output_path(score, output, "cleared" if clear else "levers")
+    refuse_existing(target, overwrite=overwrite)
+    if clear:
+        return _cleared(score, target, overwrite=overwrite)
+    wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort)
+    style = MarkStyle(_label_style(labels), neighbours, colour)
+    with native_output_silenced(), SignsOfLife() as signs:
+        signs.say(f"Reading {score.name}")
+        opened = open_score(score)
+        tree = read_tree(opened)
+        with located(plain_text(str(score))):
+            read = score_from_tree(tree, score.stem)
+        report = vet(read, wanted.harp, wanted.player, wanted.wishes, signs.say)
+        signs.say("Marking the levers")
+        write_safely(target, packed_like(opened, marked_document(report, style), target), overwrite=overwrite)
+    return _said(report, target)
+
+
+def _cleared(score: Path, target: Path, *, overwrite: bool) -> str:
+    """Take the marks off a score, and say so."""
+    from harpkeys.cli.terminal import rendered
+    from harpkeys.cli.text_layout import paragraph
+    from harpkeys.mark.document import cleared_document
+    from harpkeys.mark.files import packed_like, write_safely
+    from harpkeys.report.words import count_text
+    from harpkeys.score.container import open_score, read_tree
+
+    opened = open_score(score)
+    document, count = cleared_document(read_tree(opened))
+    write_safely(target, packed_like(opened, document, target), overwrite=overwrite)
+    what = f"{count_text(count, 'mark')} taken off" if count else "There were no marks to take off"
+    return rendered(paragraph(f"{what}; written to {target}."), styled=False)
+
+
+def _said(report: Report, target: Path) -> str:
+    """The verdict, and where the marked score is."""
+    from harpkeys.cli.terminal import is_styled, rendered
+    from harpkeys.cli.text_layout import paragraph
+    from harpkeys.report.words import verdict_sentence
+
+    lines = [*paragraph(verdict_sentence(report), role="alarm"), *paragraph(f"Written to {target}.")]
+    return rendered(lines, styled=is_styled())
+
+
+def _label_style(text: str) -> Labels:
+    """The way to name strings that is asked for.
+
+    Raises:
+        OptionError: there is no such way.
+    """
+    from harpkeys.errors import OptionError
+    from harpkeys.mark.words import LABELS
+
+    word = text.strip().lower()
+    for labels in LABELS:
+        if word == labels:
+            return labels
+    raise OptionError(f"--labels cannot be {text!r}", f"it is one of {', '.join(LABELS)}")
