@@ -13,7 +13,7 @@ Reference: MusicXML 4.0, whose two roots hold the same music, part by part or me
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Container, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from xml.etree import ElementTree
@@ -89,7 +89,9 @@ def score_copy(
     *,
     parts: Collection[str] = (),
     tints: Mapping[int, str] | None = None,
+    brackets: Collection[int] = (),
     single_bars: bool = False,
+    opened: Collection[int] = (),
 ) -> ScoreCopy:
     """Copy a score for the engraver.
 
@@ -97,7 +99,9 @@ def score_copy(
         xml: a MusicXML document, as text or as bytes in any encoding that XML knows.
         parts: ids of the parts to keep; all where empty.
         tints: colours "#rrggbb" by number of the note in the document.
-        single_bars: undo multiple-bar rests, so that every measure is drawn.
+        brackets: numbers of the notes whose heads stand in brackets.
+        single_bars: undo all multiple-bar rests, so that every measure is drawn.
+        opened: indices of measures that must be drawn: multiple-bar rests over them are undone.
 
     Raises:
         ScoreError: it is no MusicXML score, or has none of the parts.
@@ -107,7 +111,7 @@ def score_copy(
         root = _partwise(root)
     if root.tag != "score-partwise":
         raise ScoreError(f"the root element is {root.tag}", "give a MusicXML score")
-    _name_notes(root, tints or {})
+    _name_notes(root, tints or {}, frozenset(brackets))
     _space_before_metronome(root)
     _keep_parts(root, parts)
     numbers: tuple[str, ...] = ()
@@ -119,8 +123,7 @@ def score_copy(
             measure.set("id", f"measure-{index}" if not place else f"measure-{index}-{place}")
     if not numbers:
         raise ScoreError("the score has no measures")
-    if single_bars:
-        _undo_multiple_rests(root)
+    _undo_multiple_rests(root, range(len(numbers)) if single_bars else frozenset(opened))
     return ScoreCopy(ElementTree.tostring(root, encoding="unicode"), numbers)
 
 
@@ -158,11 +161,21 @@ def _partwise(root: ElementTree.Element) -> ElementTree.Element:
     return found
 
 
-def _name_notes(root: ElementTree.Element, tints: Mapping[int, str]) -> None:
+def _name_notes(root: ElementTree.Element, tints: Mapping[int, str], brackets: frozenset[int]) -> None:
     for number, note in enumerate(root.iter("note")):
         note.set("id", f"note-{number}")
         if number in tints and _COLOUR.fullmatch(tints[number]):
             note.set("color", tints[number])
+        if number in brackets:
+            _put_in_brackets(note)
+
+
+def _put_in_brackets(note: ElementTree.Element) -> None:
+    head = note.find("notehead")
+    if head is None:
+        head = ElementTree.SubElement(note, "notehead")
+        head.text = "normal"
+    head.set("parentheses", "yes")
 
 
 def _keep_parts(root: ElementTree.Element, parts: Collection[str]) -> None:
@@ -188,7 +201,13 @@ def _space_before_metronome(root: ElementTree.Element) -> None:
                 words[-1].text = words[-1].text.rstrip() + " "
 
 
-def _undo_multiple_rests(root: ElementTree.Element) -> None:
-    for style in root.iter("measure-style"):
-        for rest in style.findall("multiple-rest"):
-            style.remove(rest)
+def _undo_multiple_rests(root: ElementTree.Element, drawn: Container[int]) -> None:
+    """Undo the multiple-bar rests over measures that must be drawn."""
+    for part in root.findall("part"):
+        for index, measure in enumerate(part.findall("measure")):
+            for style in measure.iter("measure-style"):
+                for rest in style.findall("multiple-rest"):
+                    digits = (rest.text or "").strip()
+                    length = int(digits) if digits.isascii() and digits.isdigit() and len(digits) < 5 else 1
+                    if any(index + k in drawn for k in range(max(length, 1))):
+                        style.remove(rest)

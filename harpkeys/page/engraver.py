@@ -1,0 +1,175 @@
+"""verovio, and its drawing made ours: systems in SVG that can stand on any page, under our own ids.
+
+Conventions: a unit inside a system is a hundredth of a millimetre at verovio's own staff of 7.2 mm. The ids
+that verovio invents are taken out, so the same score gives the same drawing; those of score_copy stay.
+
+Reference: verovio 6's options and the shape of its SVG, as measured with 6.4.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from xml.sax.saxutils import unescape
+
+from harpkeys.errors import ScoreError
+from harpkeys.page import svg
+from harpkeys.page.font_face import MUSIC_FONT
+from harpkeys.page.score_copy import ScoreCopy
+from harpkeys.page.text_width import text_width
+
+OWN_STAFF = 7.2
+"""Height in millimetres of a staff as verovio draws it with its default unit."""
+
+OPTIONS: dict[str, Any] = {
+    "adjustPageHeight": True,
+    "breaks": "auto",
+    "condense": "none",
+    "expandNever": True,  # repeats are printed as they are, never written out
+    "font": "Leipzig",
+    "footer": "none",
+    "header": "none",
+    "mmOutput": True,  # it also writes strokes and slants into each element instead of a style sheet
+    "pageHeight": 60000,
+    "pageMarginBottom": 0,
+    "pageMarginLeft": 0,
+    "pageMarginRight": 0,
+    "pageMarginTop": 0,
+    "smuflTextFont": "none",  # else each drawing carries the font, or fetches it from the network
+    "svgFormatRaw": True,
+    "svgRemoveXlink": True,
+    "svgViewBox": True,
+    "xmlIdSeed": 1,
+}
+"""What verovio is always told."""
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """A drawn system.
+
+    Attributes:
+        drawing: its SVG, in its own units, without document around it.
+        glyphs: the outlines it uses, code point and markup.
+        width, height: in hundredths of millimetres at verovio's own staff.
+        measures: indices of its measures.
+    """
+
+    drawing: str
+    glyphs: tuple[tuple[str, str], ...]
+    width: float
+    height: float
+    measures: tuple[int, ...]
+
+
+def loaded(copy: ScoreCopy, width: float, options: Mapping[str, Any]) -> Any:
+    """A verovio toolkit with the score laid out on a width in millimetres of its own staff.
+
+    Raises:
+        ScoreError: verovio cannot read it.
+    """
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)  # it writes warnings about the file straight to standard error
+    toolkit = verovio.toolkit()
+    toolkit.setOptions({**OPTIONS, "pageWidth": max(round(width * 10), 100), **options})
+    if not toolkit.loadData(copy.text):
+        raise ScoreError("the score cannot be drawn: verovio does not understand it")
+    return toolkit
+
+
+# From verovio's drawing to ours.
+
+_GLYPH = re.compile(r'<g id="([0-9A-F]{4,6})-[^"]*">(.*?)</g>')
+_BODY = re.compile(
+    r'<svg class="definition-scale"[^>]*viewBox="0 0 ([\d.]+) ([\d.]+)"[^>]*>(.*)</svg></svg>', re.S
+)
+_OWN_ID = re.compile(r'<g id="(?:note|measure)-')
+_ID = re.compile(r' id="(?!(?:note|measure)-\d)[^"]*"')
+_USE = re.compile(r'href="#([0-9A-F]{4,6})-[^"]*"')
+_MEASURE = re.compile(r' id="measure-(\d+)"')
+_FAMILY = re.compile(r'font-family="([^"]*)"')
+_BOLD_WITH_SIGNS = re.compile(r"<text [^>]*>(?:(?!</text>).)*[\u2190-\u2bff](?:(?!</text>).)*</text>", re.S)
+_BOLD = re.compile(r'font-weight="bold"')
+_BOXED = re.compile(
+    r'(?P<rect><rect [^>]*) width="(?P<wide>\d+)"/><text x="(?P<x>\d+)"'
+    r'(?P<middle> [^>]*>(?:<tspan[^>]*>)*<tspan font-size="(?P<size>\d+)px">)(?P<words>[^<]*)'
+    r"(?P<end>(?:</tspan>)+</text>)"
+)
+_BOX_RIM = 90
+
+
+def system_of(drawing: str) -> System:
+    """Take a drawing of verovio's apart.
+
+    Raises:
+        ScoreError: it is not of the shape known here.
+    """
+    body = _BODY.search(drawing)
+    if body is None:
+        raise ScoreError("verovio's drawing has an unknown shape", "install the version of verovio listed")
+    width, height, inside = body.groups()
+    definitions = drawing[: body.start()]
+    inside = _ID.sub("", inside)
+    inside = _FAMILY.sub(_family, inside)
+    inside = _BOXED.sub(_fit_box, inside)
+    inside = _BOLD_WITH_SIGNS.sub(_embolden, inside)
+    measures = tuple(int(index) for index in _MEASURE.findall(inside))
+    glyphs = tuple(_GLYPH.findall(definitions))
+    return System(inside, glyphs, float(width), float(height), measures)
+
+
+def _family(match: re.Match[str]) -> str:
+    """Words in our text font, musical signs among them in our music font."""
+    music = match[1].startswith(("Leipzig", "Bravura"))
+    return f'font-family="{MUSIC_FONT if music else svg.WORD_FONT}"'
+
+
+def _fit_box(match: re.Match[str]) -> str:
+    """Boxed words in the middle of their box, and a box as wide as they need.
+
+    verovio measures words in Times, which our text font is not: most come out narrower, a natural sign wider.
+    """
+    words = round(text_width(unescape(match["words"]), int(match["size"])))
+    wide = max(int(match["wide"]), words + 2 * _BOX_RIM)
+    x = int(match["x"]) + (wide - words - 2 * _BOX_RIM) // 2
+    # A web page without the text font sets the words in another: they are squeezed into their box.
+    text = f'<text x="{x}" textLength="{words}" lengthAdjust="spacingAndGlyphs"'
+    return f'{match["rect"]} width="{wide}"/>{text}{match["middle"]}{match["words"]}{match["end"]}'
+
+
+def _embolden(match: re.Match[str]) -> str:
+    """Bold words with ♯ or ♭ in them, drawn in the regular weight with a rim.
+
+    The text font has those signs in its regular weight only, and typst then takes the regular weight for the
+    whole line: the rim makes letters and signs equally bold, in print and on screen.
+    """
+    return _BOLD.sub('stroke="currentColor" stroke-width="14" stroke-linejoin="round"', match[0])
+
+
+def svg_document(
+    placed: Sequence[tuple[System, float, float]],
+    size: tuple[float, float],
+    scale: float,
+    title: str,
+    glyph_prefix: str,
+    prefix: str,
+) -> str:
+    """Systems at their places (x and y in millimetres) in one SVG document of a size in millimetres."""
+    glyphs = {code: outline for system, _, _ in placed for code, outline in system.glyphs}
+    definitions = "".join(f'<g id="{glyph_prefix}{code}">{glyphs[code]}</g>' for code in sorted(glyphs))
+    groups = []
+    for system, x, y in placed:
+        drawing = _USE.sub(rf'href="#{glyph_prefix}\1"', system.drawing)
+        if prefix:
+            drawing = _OWN_ID.sub(lambda match: match[0].replace('id="', f'id="{prefix}'), drawing)
+        at = f"translate({svg.number(x)} {svg.number(y)}) scale({scale:.6f})"
+        groups.append(f'<g class="system-place" transform="{at}">{drawing}</g>')
+    wide, high = svg.number(size[0]), svg.number(size[1])
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}" width="{wide}mm" '
+        f'height="{high}mm" role="img" color="#000000" font-family="{svg.WORD_FONT}">'
+        f"<title>{svg.escaped(title)}</title><defs>{definitions}</defs>{''.join(groups)}</svg>"
+    )
