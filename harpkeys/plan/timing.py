@@ -4,8 +4,7 @@ Preferences, without a claim (section 5 of the planning problem, last paragraph)
 flip's **slack** is how much later it could start with everything else in place, so asking every flip of a
 hand for a slack of at least w is the same as fitting jobs that last w longer; the largest such w is found by
 bisection for each set of flips that compete, then each flip starts as early as that allows. Then a start on a
-beat: a flip moves later to the next beat where that leaves it, and the flip before it in its hand, no less
-than w.
+beat: a flip moves later to the next beat where its slack stays at least that of the hand's tightest.
 """
 
 from __future__ import annotations
@@ -52,24 +51,25 @@ def time_flips(
         One entry for each window, in its order.
     """
     order = sorted(range(len(windows)), key=lambda k: windows[k])
-    result: list[Timed | None] = [None] * len(windows)
-    block: list[int] = []
+    blocks: list[list[int]] = []
     over = 0
-    for k in [*order, -1]:
-        if block and (k < 0 or windows[k][0] >= over):
-            timed_block = _time_block([windows[member] for member in block], fits, flip, beats)
-            for member, timed in zip(block, timed_block, strict=True):
-                result[member] = timed
-            block, over = [], 0
-        if k >= 0:
-            block.append(k)
-            over = max(over, windows[k][1] + flip)
-    return [timed for timed in result if timed is not None]
+    for k in order:
+        if not blocks or windows[k][0] >= over:
+            blocks.append([])
+            over = 0
+        blocks[-1].append(k)
+        over = max(over, windows[k][1] + flip)
+    roomy = [_roomiest([windows[k] for k in block], fits, flip) for block in blocks]
+    least = min((room for room, _ in roomy), default=0)
+    result: dict[int, Timed] = {}
+    for block, (_, starts) in zip(blocks, roomy, strict=True):
+        own = [windows[k] for k in block]
+        result.update(zip(block, _on_beats(own, starts, fits, flip, beats, least), strict=True))
+    return [result[k] for k in range(len(windows))]
 
 
-def _time_block(
-    windows: Sequence[tuple[int, int]], fits: Fits, flip: int, beats: Sequence[int]
-) -> list[Timed]:
+def _roomiest(windows: Sequence[tuple[int, int]], fits: Fits, flip: int) -> tuple[int, list[int]]:
+    """The largest slack that every flip of a block can have, and the earliest starts that give it."""
     room = 0
     starts = _with_room(windows, fits, flip, 0)
     high = MOST_ROOM + 1
@@ -82,10 +82,21 @@ def _time_block(
             starts, room = found, middle
     if starts is None:
         raise ValueError("flips that do not fit were handed over to be timed")
-    order = sorted(range(len(windows)), key=lambda k: starts[k], reverse=True)
+    return room, starts
+
+
+def _on_beats(
+    windows: Sequence[tuple[int, int]],
+    starts: Sequence[int],
+    fits: Fits,
+    flip: int,
+    beats: Sequence[int],
+    room: int,
+) -> list[Timed]:
+    """Starts moved later to a beat where every slack stays at least `room`, the last of them first."""
     limit = None
     timed: dict[int, Timed] = {}
-    for k in order:
+    for k in sorted(range(len(windows)), key=lambda k: starts[k], reverse=True):
         release, latest = windows[k]
         start = starts[k]
         last = min(latest, fits.lasts[bisect_left(fits.lasts, start)])
