@@ -24,6 +24,7 @@ COMMANDS = {
     "vet": "harpkeys.cli.vet",
     "mark": "harpkeys.cli.mark",
     "keys": "harpkeys.cli.keys",
+    "tuning": "harpkeys.cli.tuning",
 }
 """The module of each command; its function `command` is the command, in the order of the help."""
 
