@@ -40,7 +40,7 @@ OverwriteOption = Annotated[bool, typer.Option("--overwrite", help="Replace a fi
 LabelsOption = Annotated[
     str,
     typer.Option(
-        help="How strings are named: scientific (F4, middle C is C4), harp-octave (4F), number (from the top) "
+        help="How strings are named: scientific (F4, middle C is C4), harp-octave (4F), number (from top) "
         "or plain (high F, where that is clear).",
         metavar="LABELS",
     ),

@@ -19,17 +19,18 @@ from typing import Any, Literal
 from lxml import etree
 
 from harpkeys.mark.words import CUE, NEIGHBOUR, SETTING
+from harpkeys.score.texts import plain_text
 
 Role = Literal["setting", "cue", "neighbour"]
 
 GRAMMAR = {"setting": SETTING, "cue": CUE, "neighbour": NEIGHBOUR}
 
 ATTRIBUTES: dict[Role, dict[str, str]] = {
-    "setting": {"font-style": "normal", "font-size": "10"},
-    "cue": {"default-y": "30", "enclosure": "rectangle", "font-style": "normal"},
+    "setting": {"font-style": "normal"},
+    "cue": {"enclosure": "rectangle", "font-style": "normal"},
     "neighbour": {"font-style": "normal", "font-size": "8"},
 }
-"""Attributes of the words. The one height of all cues keeps those of a system in line."""
+"""Attributes of the words. They name no place: an engraver that is told one no longer keeps words apart."""
 
 _PLACES = {"default-x", "default-y", "relative-x", "relative-y"}
 
@@ -85,7 +86,7 @@ def role_of(direction: Any, prefix: str) -> Role | None:
     words = _only_words(direction, prefix)
     if words is None or len(words):
         return None
-    text = words.text or ""
+    text = plain_text(words.text)
     return next((role for role in ATTRIBUTES if GRAMMAR[role].fullmatch(text)), None)
 
 

@@ -23,7 +23,8 @@ A string is named in one of four ways:
     plain         high F♯    high F       high, middle or low where that is clear, no word for the only string
                                           of a letter; else as scientific
 
-The name of the tuning is that of `harpkeys.harp.tunings`.
+The name of the tuning is that of `harpkeys.harp.tunings`. Long words are broken into lines: a line feed may
+stand wherever the grammar has a space after a comma, a colon, a semicolon or a full stop.
 """
 
 from __future__ import annotations
@@ -45,6 +46,12 @@ LABELS: tuple[Labels, ...] = get_args(Labels)
 
 ARROWS = ("↓", "↑")
 """By state."""
+
+MOVES_A_LINE = 2
+"""Levers on a line of a cue, which else would be wider than the bar it stands in."""
+
+LINE = 64
+"""Longest line of a setting, in characters; at an ordinary size half as long again is as wide as a page."""
 
 _SIGN = "(?:♯♯|♯|♭♭|♭|♮)"
 _ON_STRING = (
@@ -77,7 +84,12 @@ def cue_text(cue: Cue, harp: Harp, labels: Labels = "scientific") -> str:
         harp: the harp it is for.
         labels: how strings are named.
     """
-    return passes_text(cue.passes) + ", ".join(_move_text(move, harp, labels) for move in cue.moves)
+    moves = [_move_text(move, harp, labels) for move in cue.moves]
+    lines = [", ".join(moves[start : start + MOVES_A_LINE]) for start in range(0, len(moves), MOVES_A_LINE)]
+    first = passes_text(cue.passes)
+    if first and len(moves) > 1:
+        first = f"{first.rstrip()}\n"
+    return first + ",\n".join(lines)
 
 
 def _move_text(move: Move, harp: Harp, labels: Labels) -> str:
@@ -155,7 +167,16 @@ def setting_text(harp: Harp, starting: Sequence[int], labels: Labels = "scientif
     ]
     lists = [f"every {', '.join(every)}"] if every else []
     lists += [", ".join(singles)] if singles else []
-    return f"Tuning {harp.tuning}. Levers up: {'; '.join(lists) or 'none'}."
+    text = f"Tuning {harp.tuning}. Levers up: {'; '.join(lists) or 'none'}."
+    # Spaces inside an item, as in "F♯ (17)", do not part lines.
+    items = re.split(r"(?<=[,:;.]) ", text)
+    lines = [items[0]]
+    for item in items[1:]:
+        if len(lines[-1]) + 1 + len(item) <= LINE:
+            lines[-1] += f" {item}"
+        else:
+            lines.append(item)
+    return "\n".join(lines)
 
 
 def _of_letter(harp: Harp, letter: int) -> list[HarpString]:
