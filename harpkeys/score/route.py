@@ -30,9 +30,6 @@ MOST_VISITS = 20_000
 """More performed bars than this, and than four times the bars printed, are taken for a mistake in the repeat
 marks; long symphonies stay far below."""
 
-MOST_PASSED = 1_000_000
-"""Passing over more endings than this on the way is taken for such a mistake too."""
-
 CODA_SIGN = "coda sign"
 """The words of a jump to the coda that only its sign gives."""
 
@@ -122,6 +119,12 @@ class _Walk:
         self._taken: set[tuple[int, int]] = set()
         self._jumps = {bar: effective_jumps(measure) for bar, measure in enumerate(measures) if measure.jumps}
         self._targets = _targets(measures)
+        self._endings = {
+            (bracket.row, number): bracket.start
+            for row in self.layout.rows
+            for bracket in row.brackets
+            for number in bracket.numbers
+        }
 
     def run(self) -> None:
         """Walk from the first bar to the end.
@@ -131,14 +134,12 @@ class _Walk:
         """
         at, landed, end = 0, False, len(self.measures)
         most = most_visits(end)
-        passed_over = 0
         while at < end:
             bracket = self.layout.brackets[at]
-            if bracket is not None and not landed and not self._plays(bracket) and passed_over < MOST_PASSED:
-                at = bracket.end + 1
-                passed_over += 1
+            if bracket is not None and not landed and at != (played := self._played(bracket)):
+                at = played
                 continue
-            if len(self.order) == most or passed_over == MOST_PASSED:
+            if len(self.order) == most:
                 raise ScoreError(
                     f"with its repeats played the score has more than {most:,} bars",
                     "check its repeat marks, above all how many times each is to be played",
@@ -146,14 +147,17 @@ class _Walk:
             self.order.append(at)
             at, landed = self._after(at)
 
-    def _plays(self, bracket: Bracket) -> bool:
-        """Whether an ending reached from the left is played this time."""
+    def _played(self, bracket: Bracket) -> int:
+        """Where to go on at an ending reached from the left: to it, to a later one of its row, or behind
+        the row."""
         row = self.layout.rows[bracket.row]
         which = self.layout.section_of_row[bracket.row]
         if which is None:
-            return not self._jumped or not row.has_jump or bracket.end == row.end
+            last_only = self._jumped and row.has_jump
+            return row.brackets[-1].start if last_only else bracket.start
         number = row.rounds if self._jumped else self._rounds[which]
-        return number in bracket.numbers
+        start = self._endings.get((bracket.row, number), -1)
+        return start if start >= bracket.start else row.end + 1
 
     def _after(self, at: int) -> tuple[int, bool]:
         """The bar that follows bar `at`, and whether it is played even if it starts an ending of other

@@ -4,7 +4,7 @@ Every case where one of them says something else stands in a table here with wha
 followed; wherever no line stands, they must agree. Neither reads the rules of the planning problem, but
 each knows what repeats, endings and jumps mean in common practice.
 
-Set HARPKEYS_WHOLE_CORPUS=1 to compare all of music21's MusicXML corpus (about a quarter of an hour).
+Set HARPKEYS_WHOLE_CORPUS=1 to compare all of music21's MusicXML corpus (about half an hour).
 """
 
 from __future__ import annotations
@@ -370,7 +370,7 @@ def test_small_files_of_the_corpus(name: str) -> None:
     assert compare(music21_folder() / "corpus" / f"{name}.mxl", name) == []
 
 
-@pytest.mark.skipif("HARPKEYS_WHOLE_CORPUS" not in os.environ, reason="takes a quarter of an hour")
+@pytest.mark.skipif("HARPKEYS_WHOLE_CORPUS" not in os.environ, reason="takes half an hour")
 def test_the_whole_corpus() -> None:
     root = music21_folder() / "corpus"
     names: set[str] = set()
