@@ -25,6 +25,7 @@ COMMANDS = {
     "mark": "harpkeys.cli.mark",
     "keys": "harpkeys.cli.keys",
     "tuning": "harpkeys.cli.tuning",
+    "base": "harpkeys.cli.base",
 }
 """The module of each command; its function `command` is the command, in the order of the help."""
 
