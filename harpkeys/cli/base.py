@@ -119,8 +119,8 @@ def _lines(advice: LeverAdvice) -> Iterator[Line]:
     tonics = listed([note_signs(scale.tonic) for scale in usual])
     yield from paragraph(
         "of the tunes: whose signature is in reach before a lever moves; levers up: letters, on average over "
-        f"those of {'your' if advice.usual else 'these'} keys that are in reach ({tonics}); never used: letters "
-        "with levers that no key in reach needs.",
+        f"those of {'your' if advice.usual else 'these'} keys that are in reach ({tonics}); never used: "
+        "letters with levers that no key in reach needs.",
         2,
     )
     yield from _change(advice)
