@@ -23,7 +23,7 @@ from itertools import count
 
 from harpkeys.plan.alone import ArcKey, Change, Path, best_path
 from harpkeys.plan.candidates import Chain
-from harpkeys.plan.layers import Layer, unroll
+from harpkeys.plan.layers import Layer, Skeleton, flesh_out, skeleton_of
 from harpkeys.plan.schedule import fit_starts
 from harpkeys.plan.windows import Fits
 
@@ -169,6 +169,7 @@ def _total(paths: Mapping[int, Path]) -> int:
 def dive(paths: Mapping[int, Path], table: Table) -> Mapping[int, Path]:
     """Paths that fit together, found by letting the cheapest string of each conflict give way."""
     closed: dict[int, tuple[tuple[Fits, Fits], ...]] = {}
+    skeletons: dict[int, Skeleton] = {}
     while True:
         conflict = next(conflicts(paths, table), None)
         if conflict is None:
@@ -181,7 +182,9 @@ def dive(paths: Mapping[int, Path], table: Table) -> Mapping[int, Path]:
             hand = change.tier & 1
             both[hand] = both[hand].without(change.earliest, change.latest)
             fits[change.before.position] = (both[0], both[1])
-            path = best_path(unroll(unrolled.chain, fits, table.flip), unrolled.strings)
+            if chain not in skeletons:
+                skeletons[chain] = skeleton_of(unrolled.chain, table.flip)
+            path = best_path(flesh_out(skeletons[chain], fits), unrolled.strings)
             rise = path.cost - paths[chain].cost
             if best is None or rise < best[0]:
                 best = (rise, chain, tuple(fits), path)

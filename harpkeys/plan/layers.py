@@ -82,34 +82,13 @@ class Layer:
     skip: int
 
 
-def unroll(chain: Chain, fits: Sequence[tuple[Fits, Fits]], flip: int) -> tuple[Layer, ...]:
-    """The layers of a chain, by onset.
+_Plays = tuple[tuple[int, Candidate], ...]
 
-    Args:
-        chain: the chain.
-        fits: for each string of the chain, the usable stretches of the left and right hand.
-        flip: time to move a lever, milliseconds.
-    """
-    positions = {string: place for place, string in enumerate(chain.strings)}
-    groups = [tuple(group) for _, group in groupby(chain.choices, key=attrgetter("onset"))]
-    ransoms = _Ransoms(groups, positions, flip)
-    layers: list[Layer] = []
-    for index, group in enumerate(groups):
-        onset = group[0].onset
-        nodes: dict[tuple[int, int, int], Node] = {}
-        ways = tuple(
-            Way(
-                cost,
-                tuple(_node(nodes, p, e, onset, index, fits, ransoms) for p, e in enumerate(effects) if e),
-                plays,
-            )
-            for effects, (cost, plays) in _ways(group, positions)
-        )
-        layers.append(Layer(index, onset, onset - flip, ways, group, sum(choice.price for choice in group)))
-    return tuple(layers)
+Shape = tuple[tuple[Effect, ...], tuple[int, _Plays]]
+"""A way to play a layer: what it does to each string, its packed cost, and its plays."""
 
 
-class _Ransoms:
+class Ransoms:
     """Prices of runs of plucks, by string and state.
 
     Args:
@@ -136,6 +115,66 @@ class _Ransoms:
         return sums[until] - sums[layer + 1] + TIERS[3]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Skeleton:
+    """What the layers of a chain have in common whatever free time its strings may use.
+
+    Attributes:
+        groups: the plucks of each layer.
+        shapes: for each layer the ways to play it, as (effect on each string, (cost, plays)).
+        ransoms: prices of runs of plucks.
+        flip: time to move a lever, milliseconds.
+    """
+
+    groups: tuple[tuple[Choice, ...], ...]
+    shapes: tuple[list[Shape], ...]
+    ransoms: Ransoms
+    flip: int
+
+
+def skeleton_of(chain: Chain, flip: int) -> Skeleton:
+    """The layers of a chain without its strings' free time.
+
+    Args:
+        chain: the chain.
+        flip: time to move a lever, milliseconds.
+    """
+    positions = {string: place for place, string in enumerate(chain.strings)}
+    groups = tuple(tuple(group) for _, group in groupby(chain.choices, key=attrgetter("onset")))
+    shapes = tuple(_ways(group, positions) for group in groups)
+    return Skeleton(groups, shapes, Ransoms(groups, positions, flip), flip)
+
+
+def unroll(chain: Chain, fits: Sequence[tuple[Fits, Fits]], flip: int) -> tuple[Layer, ...]:
+    """The layers of a chain, by onset.
+
+    Args:
+        chain: the chain.
+        fits: for each string of the chain, the usable stretches of the left and right hand.
+        flip: time to move a lever, milliseconds.
+    """
+    return flesh_out(skeleton_of(chain, flip), fits)
+
+
+def flesh_out(skeleton: Skeleton, fits: Sequence[tuple[Fits, Fits]]) -> tuple[Layer, ...]:
+    """The layers of a skeleton, with the free time that each string may use."""
+    layers: list[Layer] = []
+    for index, (group, shapes) in enumerate(zip(skeleton.groups, skeleton.shapes, strict=True)):
+        onset = group[0].onset
+        nodes: dict[tuple[int, int, int], Node] = {}
+        ways = []
+        for effects, (cost, plays) in shapes:
+            played = [
+                _node(nodes, place, effect, onset, index, fits, skeleton.ransoms)
+                for place, effect in enumerate(effects)
+                if effect
+            ]
+            ways.append(Way(cost, tuple(played), plays))
+        skip = sum(choice.price for choice in group)
+        layers.append(Layer(index, onset, onset - skeleton.flip, tuple(ways), group, skip))
+    return tuple(layers)
+
+
 def _node(
     nodes: dict[tuple[int, int, int], Node],
     position: int,
@@ -143,7 +182,7 @@ def _node(
     onset: int,
     layer: int,
     fits: Sequence[tuple[Fits, Fits]],
-    ransoms: _Ransoms,
+    ransoms: Ransoms,
 ) -> Node:
     state, end = effect
     key = (position, state, end)
@@ -157,12 +196,7 @@ def _node(
     return node
 
 
-_Plays = tuple[tuple[int, Candidate], ...]
-
-
-def _ways(
-    group: tuple[Choice, ...], positions: dict[int, int]
-) -> list[tuple[tuple[Effect, ...], tuple[int, _Plays]]]:
+def _ways(group: tuple[Choice, ...], positions: dict[int, int]) -> list[Shape]:
     """The cheapest way for each effect on the strings, without those that another beats outright."""
     table: dict[tuple[Effect, ...], tuple[int, _Plays]] = {(None,) * len(positions): (0, ())}
     for choice in group:
@@ -181,7 +215,7 @@ def _ways(
                 _offer(grown, after, price, (*plays, (choice.pluck, candidate)))
         table = grown
     ranked = sorted(table.items(), key=lambda item: item[1][0])
-    kept: list[tuple[tuple[Effect, ...], tuple[int, _Plays]]] = []
+    kept: list[Shape] = []
     for effects, value in ranked:
         if not any(_no_worse(other, effects) for other, _ in kept):
             kept.append((effects, value))

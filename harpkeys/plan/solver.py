@@ -62,7 +62,8 @@ def solve_together(
 
     A chain that costs `spare` more than alone can only be part of a better plan if the known plan costs at
     least that much more than all chains alone. The first model allows each chain a little more than alone,
-    which is small and gives a good plan; the second allows what that plan leaves open, and proves it.
+    which is small and mostly gives a good plan; the next ones allow twice as much each time, until one covers
+    what the best plan found leaves open, and proves it.
 
     Args:
         members: indexes of the chains.
@@ -81,7 +82,7 @@ def solve_together(
     tried = -1
     while True:
         spare = upper - sum(lower.values())
-        allowed = min(spare, FIRST_SPARE) if tried < 0 else spare
+        allowed = min(spare, FIRST_SPARE if tried < 0 else 2 * tried)
         if allowed <= tried:
             return Settled(paths, upper, min(floor, upper), "solver")
         model = _model({chain: lower[chain] + allowed for chain in members}, table, effort)
