@@ -19,6 +19,7 @@ import pytest
 
 import harpkeys
 from harpkeys.errors import HarpkeysError
+from harpkeys.report.vet import Wishes
 
 
 def value_classes() -> Iterator[type]:
@@ -67,7 +68,7 @@ def sample_of_container(origin: Any, arguments: tuple[Any, ...]) -> Any:
 
 def instance(value: type) -> Any:
     """An instance with a sample for every required field, and the defaults for the rest."""
-    hints = get_type_hints(value)
+    hints = get_type_hints(value, localns={"Wishes": Wishes})
     required = [
         field
         for field in dataclasses.fields(value)
