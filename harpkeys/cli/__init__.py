@@ -26,6 +26,7 @@ COMMANDS = {
     "keys": "harpkeys.cli.keys",
     "tuning": "harpkeys.cli.tuning",
     "base": "harpkeys.cli.base",
+    "programme": "harpkeys.cli.programme",
 }
 """The module of each command; its function `command` is the command, in the order of the help."""
 
