@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from harpkeys.choose.programme import Choice
-    from harpkeys.harp.model import Player
+    from harpkeys.harp.model import Harp, Player
     from harpkeys.report.performance import Performance
 
 ScoresArgument = Annotated[
@@ -37,8 +37,8 @@ TuningsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--tuning",
-        help="A tuning to choose from; may be given again. Where none is given, the usual ones of a single harp, "
-        "else those the harps have.",
+        help="A tuning to choose from; may be given again. Where none is given, the usual ones of a single "
+        "harp, else those the harps have.",
         metavar="KEY",
     ),
 ]
@@ -108,7 +108,6 @@ def chosen(
     """
     from harpkeys.choose.programme import Choice
     from harpkeys.cli.options import chosen_harp, chosen_player
-    from harpkeys.harp.tunings import retuned
     from harpkeys.report.vet import USUAL_TUNINGS
 
     found: list[Choice] = []
@@ -117,10 +116,10 @@ def chosen(
     for instrument, choice in enumerate(read):
         base = choice.harp
         if tunings:
-            each = [retuned(base, tuning) for tuning in tunings]
+            each = [_tuned(base, tuning) for tuning in tunings]
         elif len(read) == 1:
             # The tuning it has comes first: at equal merit nothing is retuned.
-            each = [base, *(retuned(base, tuning) for tuning in USUAL_TUNINGS)]
+            each = [base, *(_tuned(base, tuning) for tuning in USUAL_TUNINGS)]
         else:
             each = [base]
         by_tuning = {tuned.tuning: tuned for tuned in reversed(each)}
@@ -128,6 +127,19 @@ def chosen(
             Choice(instrument, by_tuning[name]) for name in dict.fromkeys(tuned.tuning for tuned in each)
         ]
     return found, chosen_player(player, read[0])
+
+
+def _tuned(harp: Harp, tuning: str) -> Harp:
+    """The harp in another tuning; a name that tells the tuning tells the new one."""
+    from dataclasses import replace
+
+    from harpkeys.harp.tunings import retuned
+
+    other = retuned(harp, tuning)
+    ending = f" in {harp.tuning}"
+    if harp.name.endswith(ending):
+        other = replace(other, name=f"{harp.name.removesuffix(ending)} in {other.tuning}")
+    return other
 
 
 def _pieces(scores: list[Path], scale: Fraction) -> tuple[list[tuple[str, Performance]], list[Path]]:

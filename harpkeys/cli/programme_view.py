@@ -10,10 +10,10 @@ from harpkeys.cli.data_text import json_text
 from harpkeys.cli.keys_view import harp_entry
 from harpkeys.cli.terminal import Line
 from harpkeys.cli.text_layout import entries, heading, paragraph, table
-from harpkeys.harp.model import Player
+from harpkeys.harp.model import Harp, Player
 from harpkeys.harp.naming import listed
 from harpkeys.harp.players import player_text
-from harpkeys.report.words import harp_text, strings_text
+from harpkeys.report.words import harp_text, strings_text, tuning_text
 
 FORMAT = "harpkeys/programme/1"
 
@@ -29,7 +29,8 @@ def programme_lines(programme: Programme, player: Player) -> Iterator[Line]:
     yield Line()
     several = len({choice.instrument for choice in programme.choices}) > 1
     rows = [
-        ("Harp", f"{harp_text(best.harp)}, in {best.harp.tuning}."),
+        ("Harp", f"{harp_text(best.harp)}."),
+        ("Tuning", f"{tuning_text(best.harp)}."),
         ("Player", f"{player_text(player)}."),
     ]
     yield from entries(rows)
@@ -62,16 +63,19 @@ def _count(number: int, word: str) -> str:
 
 
 def _name(choice: Choice, *, several: bool) -> str:
-    return f"{choice.harp.name}, {choice.harp.tuning}" if several else choice.harp.tuning
+    return _harp_name(choice.harp) if several else choice.harp.tuning
+
+
+def _harp_name(harp: Harp) -> str:
+    """A harp by name and tuning, the tuning once."""
+    return harp.name if harp.name.endswith(f" in {harp.tuning}") else f"{harp.name} in {harp.tuning}"
 
 
 def _verdict(programme: Programme, best: Choice) -> str:
     served = sum(row[programme.best].served for row in programme.fits)
     total = len(programme.fits)
     several = len({choice.instrument for choice in programme.choices}) > 1
-    where = (
-        f"The {best.harp.name} in {best.harp.tuning}" if several else f"Tuned in {best.harp.tuning}, the harp"
-    )
+    where = f"The {_harp_name(best.harp)}" if several else f"Tuned in {best.harp.tuning}, the harp"
     if served == total:
         return f"{where} serves all of it."
     return f"{where} serves {served} of {total} pieces; no single choice gives less trouble."
