@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
 from harpkeys.cli.options import (
     EffortOption,
     HarpOption,
@@ -10,21 +15,30 @@ from harpkeys.cli.options import (
     LowestOption,
     PartOption,
     PlayerOption,
-    ScoreArgument,
     SpanOption,
     StringsOption,
     TempoOption,
     TempoScaleOption,
     TuningOption,
-    chosen_harp,
-    chosen_player,
-    positive_number,
-    span_steps,
+    asked,
 )
+
+AnyScoreArgument = Annotated[
+    Path,
+    typer.Argument(
+        help="A score: MusicXML (.musicxml, .xml, .mxl), ABC (.abc), MIDI (.mid), MEI (.mei) or "
+        "Humdrum (.krn).",
+        metavar="SCORE",
+    ),
+]
+PieceOption = Annotated[
+    str | None,
+    typer.Option(help="Which tune of an ABC file that holds several, by its X: number.", metavar="NUMBER"),
+]
 
 
 def command(
-    score: ScoreArgument,
+    score: AnyScoreArgument,
     harp: HarpOption = None,
     tuning: TuningOption = None,
     levers: LeversOption = None,
@@ -32,6 +46,7 @@ def command(
     strings: StringsOption = None,
     player: PlayerOption = None,
     part: PartOption = None,
+    piece: PieceOption = None,
     tempo: TempoOption = None,
     tempo_scale: TempoScaleOption = None,
     span: SpanOption = "tenth",
@@ -43,27 +58,15 @@ def command(
     Which levers to set before it begins, when which lever moves and which hand is free to move it, what
     cannot be played and what would mend that, how fast it goes, and what was assumed.
     """
-    from fractions import Fraction
-
+    from harpkeys.cli.reading import read_any
     from harpkeys.cli.terminal import SignsOfLife, is_styled, native_output_silenced
-    from harpkeys.plan.planner import DEFAULT_EFFORT
-    from harpkeys.report.vet import Wishes, vet
-    from harpkeys.score.reader import read_score
+    from harpkeys.report.vet import vet
 
-    choice = chosen_harp(harp, tuning, levers, lowest, strings)
-    who = chosen_player(player, choice)
-    wishes = Wishes(
-        part=part,
-        bpm=positive_number(tempo, "--tempo", "96", 1000),
-        scale=positive_number(tempo_scale, "--tempo-scale", "0.8", 100) or Fraction(1),
-        widest_span=span_steps(span),
-        effort=DEFAULT_EFFORT if effort is None else effort,
-        harp_assumed=choice.assumed,
-        strung_for=choice.strung_for,
-    )
+    wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort, span)
     with native_output_silenced(), SignsOfLife() as signs:
         signs.say(f"Reading {score.name}")
-        report = vet(read_score(score), choice.harp, who, wishes, signs.say)
+        read = read_any(score, piece)
+        report = vet(read, wanted.harp, wanted.player, wanted.wishes, signs.say)
     if as_json:
         from harpkeys.cli.json_view import report_json
 

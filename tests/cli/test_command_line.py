@@ -311,3 +311,22 @@ def test_short_work_and_pipes_hear_nothing(monkeypatch: pytest.MonkeyPatch) -> N
         signs.say("Reading")
         time.sleep(0.05)
     assert (terminal.text, pipe.text) == ("", "")
+
+
+TUNES = "X:1\nT:One\nM:4/4\nL:1/4\nK:G\nGABc|dedB|\n\nX:2\nT:Two\nM:3/4\nL:1/4\nK:D\ndef|a3|\n"
+
+
+def test_a_tune_of_an_abc_file_is_chosen(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "tunes.abc"
+    path.write_text(TUNES, encoding="utf-8")
+    for piece in ("2", "X:2", "x: 2"):
+        assert main(["vet", str(path), "--piece", piece]) == 0
+        assert capsys.readouterr().out.startswith("Two\nPlays as set")
+    assert main(["vet", str(path)]) == 2
+    several = "the file holds several pieces; choose one with --piece, such as --piece 1.\n"
+    assert capsys.readouterr() == ("", several)
+    assert main(["vet", str(path), "--piece", "9"]) == 2
+    assert capsys.readouterr().err == 'the file holds no piece "9"; give the number in its X: field.\n'
+    assert main(["vet", QUAY, "--piece", "2"]) == 2
+    one = "--piece is for files of many tunes and this is one score; leave it out.\n"
+    assert capsys.readouterr() == ("", one)

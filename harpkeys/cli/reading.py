@@ -1,0 +1,52 @@
+"""Opening the score that a command is given: MusicXML, or another open notation read through music21."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from harpkeys.errors import OptionError, ScoreError
+from harpkeys.harp.naming import quoted
+from harpkeys.score.model import Score
+
+
+def read_any(path: Path, piece: str | None = None) -> Score:
+    """The score of a file.
+
+    Args:
+        path: a MusicXML, ABC, MIDI, MEI or Humdrum file.
+        piece: which tune of an ABC file that holds several, by its X: number; None where it holds one.
+
+    Raises:
+        FileError: the file cannot be opened, or is not what its name says.
+        ScoreError: it cannot be read as a score.
+        OptionError: there is no such piece, or several and none chosen.
+    """
+    from harpkeys.score.notations import is_notation
+
+    if not is_notation(path):
+        if piece is not None:
+            raise OptionError("--piece is for files of many tunes and this is one score", "leave it out")
+        from harpkeys.score.reader import read_score
+
+        return read_score(path)
+    return _piece_of(path, piece)
+
+
+def _piece_of(path: Path, wanted: str | None) -> Score:
+    """One piece of a file of another notation, no more of it translated than needed."""
+    from harpkeys.score.notations import notation_pieces
+
+    label = None if wanted is None else f"X:{wanted.strip().upper().removeprefix('X:').strip()}"
+    pieces = notation_pieces(path)
+    found = next((piece for piece in pieces if label in (None, piece.label)), None)
+    if found is None:
+        raise OptionError(
+            f"the file holds no piece {quoted(wanted or '')}", "give the number in its X: field"
+        )
+    if label is None and next(pieces, None) is not None:
+        raise OptionError(
+            "the file holds several pieces", f"choose one with --piece, such as --piece {found.label[2:]}"
+        )
+    if found.score is None:
+        raise ScoreError(found.problem.rstrip("."))
+    return found.score
