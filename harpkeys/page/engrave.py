@@ -20,9 +20,13 @@ from harpkeys.page.engraver import OWN_STAFF, System, loaded, svg_document, syst
 from harpkeys.page.formats import PageFormat
 from harpkeys.page.paging import Room, share_out
 from harpkeys.page.score_copy import ScoreCopy, score_copy
+from harpkeys.page.score_cut import score_cuts
 
 GAP_LEAST, GAP_MOST = 0.6, 1.8
 """Gap between systems, in staff heights."""
+
+AROUND = 1.2
+"""Millimetres around a system that is drawn by itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,16 +201,13 @@ def engrave_rows(
         ScoreError: it is no MusicXML score, or verovio cannot draw it.
     """
     copy = score_copy(xml, parts=parts, tints=tints, brackets=brackets, single_bars=True)
-    toolkit = loaded(copy, width * OWN_STAFF / staff, {"systemMaxPerPage": 1})
+    toolkit = loaded(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"systemMaxPerPage": 1})
     systems = [system_of(toolkit.renderToSVG(k + 1)) for k in range(toolkit.getPageCount())]
     scale = staff / OWN_STAFF / 100
     rows = []
     for place, system in enumerate(systems):
         title = _bars_title(system.measures, copy.numbers) or f"Line {place + 1}"
-        size = (system.width * scale, system.height * scale)
-        glyphs = f"{prefix}row-{place + 1}-"
-        drawing = svg_document([(system, 0.0, 0.0)], size, scale, title, glyphs, prefix)
-        rows.append(Row(drawing, system.measures))
+        rows.append(Row(_alone(system, scale, title, f"{prefix}row-{place + 1}-", prefix), system.measures))
     return tuple(rows)
 
 
@@ -273,19 +274,17 @@ def excerpts(
         ScoreError: it is no MusicXML score, or verovio cannot draw it.
         ValueError: a range that is not in the score.
     """
-    copy = score_copy(xml, parts=parts, tints=tints, brackets=brackets, single_bars=True)
-    count = len(copy.numbers)
-    toolkit = loaded(copy, width * OWN_STAFF / staff, {"adjustPageWidth": True, "breaks": "auto"})
     scale = staff / OWN_STAFF / 100
     found = []
-    for number, (first, last) in enumerate(ranges):
-        if not 0 <= first <= last < count:
-            raise ValueError(f"measures {first} to {last} are not among {count}")
-        toolkit.select({"start": f"measure-{first}", "end": f"measure-{last}"})
-        toolkit.redoLayout()
-        system = system_of(toolkit.renderToSVG(1))
-        title = _bars_title(range(first, last + 1), copy.numbers)
+    for number, copy in enumerate(score_cuts(xml, ranges, parts=parts, tints=tints, brackets=brackets)):
+        toolkit = loaded(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"adjustPageWidth": True})
         start = f"{prefix}{number + 1}-"
-        size = (system.width * scale, system.height * scale)
-        found.append(svg_document([(system, 0.0, 0.0)], size, scale, title, start, start))
+        title = _bars_title(range(len(copy.numbers)), copy.numbers)
+        found.append(_alone(system_of(toolkit.renderToSVG(1)), scale, title, start, start))
     return tuple(found)
+
+
+def _alone(system: System, scale: float, title: str, glyphs: str, prefix: str) -> str:
+    """A system in a drawing of its own; a little room around it for letters larger than verovio thinks."""
+    size = (system.width * scale + 2 * AROUND, system.height * scale + 2 * AROUND)
+    return svg_document([(system, AROUND, AROUND)], size, scale, title, glyphs, prefix)

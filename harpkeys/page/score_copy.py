@@ -106,6 +106,26 @@ def score_copy(
     Raises:
         ScoreError: it is no MusicXML score, or has none of the parts.
     """
+    root, numbers = copied_tree(
+        xml, parts=parts, tints=tints, brackets=brackets, single_bars=single_bars, opened=opened
+    )
+    return ScoreCopy(ElementTree.tostring(root, encoding="unicode"), numbers)
+
+
+def copied_tree(
+    xml: str | bytes,
+    *,
+    parts: Collection[str] = (),
+    tints: Mapping[int, str] | None = None,
+    brackets: Collection[int] = (),
+    single_bars: bool = False,
+    opened: Collection[int] = (),
+) -> tuple[ElementTree.Element, tuple[str, ...]]:
+    """`score_copy` before it is written out: the root, and the numbers of the measures.
+
+    Raises:
+        ScoreError: it is no MusicXML score, or has none of the parts.
+    """
     root = _parsed(xml)
     if root.tag == "score-timewise":
         root = _partwise(root)
@@ -124,7 +144,7 @@ def score_copy(
     if not numbers:
         raise ScoreError("the score has no measures")
     _undo_multiple_rests(root, range(len(numbers)) if single_bars else frozenset(opened))
-    return ScoreCopy(ElementTree.tostring(root, encoding="unicode"), numbers)
+    return root, numbers
 
 
 def _parsed(xml: str | bytes) -> ElementTree.Element:

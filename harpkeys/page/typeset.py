@@ -105,10 +105,11 @@ def heading_block(text: str) -> Block:
     return Block(f"#heading(level: 2, {_quoted(text)})")
 
 
-def paragraph(text: str, *, heavy: bool = False, size: float = TEXT_SIZE) -> Block:
-    """A paragraph."""
+def paragraph(text: str, *, heavy: bool = False, size: float | None = None) -> Block:
+    """A paragraph; in the size of what surrounds it where none is given, in points."""
     weight = "bold" if heavy else "regular"
-    return Block(f'#par(text(size: {size:g}pt, weight: "{weight}", {_quoted(text)}))')
+    points_ = "" if size is None else f"size: {size:g}pt, "
+    return Block(f'#par(text({points_}weight: "{weight}", {_quoted(text)}))')
 
 
 def points(texts: Iterable[str]) -> Block:
@@ -134,6 +135,7 @@ def table(
     *,
     widths: Sequence[str] = (),
     heavy: Sequence[int] = (),
+    inset: tuple[float, float] = (1.6, 1.5),
 ) -> Block:
     """A table whose header comes again on every page.
 
@@ -142,6 +144,7 @@ def table(
         rows: the cells of each row.
         widths: typst's column widths, such as "auto", "1fr" or "18mm"; all "auto" but the last where empty.
         heavy: indices of columns printed bold.
+        inset: millimetres around the text of a cell, at the sides and above and below.
     """
     columns = list(widths) or ["auto"] * (len(header) - 1) + ["1fr"]
     cells = [f"table.header({', '.join(f'strong({_quoted(cell)})' for cell in header)})"]
@@ -149,10 +152,58 @@ def table(
         cells += [f"{'strong' if k in heavy else 'text'}({_quoted(cell)})" for k, cell in enumerate(row)]
     body = ",\n  ".join(cells)
     return Block(
-        f"#table(columns: ({', '.join(columns)},), inset: (x: 1.6mm, y: 1.5mm), align: left + top,\n"
+        f"#table(columns: ({', '.join(columns)},), inset: (x: {inset[0]:g}mm, y: {inset[1]:g}mm), "
+        "align: left + top,\n"
         "  stroke: (x, y) => (bottom: if y == 0 { 0.8pt } else { 0.3pt + luma(150) }),\n"
         f"  {body})"
     )
+
+
+def entries(rows: Iterable[tuple[str, str]], *, gap: float = 1.6) -> Block:
+    """Labels in bold with what is said of each beside it, aligned.
+
+    Args:
+        rows: (label, text).
+        gap: millimetres between two rows.
+    """
+    cells = ", ".join(f"strong({_quoted(label)}), text({_quoted(text)})" for label, text in rows)
+    return Block(f"#grid(columns: (auto, 1fr), column-gutter: 4mm, row-gutter: {gap:g}mm, {cells})")
+
+
+def sized(block: Block, size: float) -> Block:
+    """A block in letters of another size, in points; its headings a fifth larger."""
+    head = f"#set text(size: {size:g}pt)\n#show heading: set text(size: {size * 1.2:g}pt)"
+    return Block(f"#[{head}\n{block.markup}\n]", block.pictures)
+
+
+def beside(blocks: Iterable[Block], *, gap: float = 6.0, widths: Sequence[str] = ("1fr", "1fr")) -> Block:
+    """Blocks side by side, row after row.
+
+    Args:
+        blocks: the blocks.
+        gap: millimetres between two columns; between rows two thirds of it.
+        widths: typst's width of each column.
+    """
+    parts = tuple(blocks)
+    cells = ", ".join(f"[\n{block.markup}\n]" for block in parts)
+    columns, rows = ", ".join(widths), f"{gap * 2 / 3:g}mm"
+    markup = f"#grid(columns: ({columns},), column-gutter: {gap:g}mm, row-gutter: {rows}, {cells})"
+    return Block(markup, tuple(dict.fromkeys(picture for block in parts for picture in block.pictures)))
+
+
+def page_break() -> Block:
+    """The end of a page."""
+    return Block("#pagebreak()")
+
+
+def centred(block: Block) -> Block:
+    """A block in the middle of the line."""
+    return Block(f"#align(center)[\n{block.markup}\n]", block.pictures)
+
+
+def kept_together(block: Block) -> Block:
+    """A block that is not torn by the end of a page."""
+    return Block(f"#block(breakable: false, width: 100%)[\n{block.markup}\n]", block.pictures)
 
 
 # Documents.
@@ -197,9 +248,9 @@ def print_document(
     return Document("\n".join(parts), tuple(pictures.items()))
 
 
-def sheet_document(blocks: Iterable[Block], page: PageFormat, *, title: str) -> Document:
-    """Blocks set one under another on as many pages as they need."""
-    body = stack(blocks)
+def sheet_document(blocks: Iterable[Block], page: PageFormat, *, title: str, gap: float = 4.0) -> Document:
+    """Blocks set one under another, a gap in millimetres between, on as many pages as they need."""
+    body = stack(blocks, gap=gap)
     return Document(f"{_preamble(page, title)}\n{body.markup}", body.pictures)
 
 

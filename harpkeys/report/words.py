@@ -168,8 +168,8 @@ def bars_played_again(report: Report) -> frozenset[int]:
 def stretch_text(score: Score, start: Place, end: Place) -> str:
     """A place or a stretch, "bar 5 beat 3 to bar 6 beat 1"."""
     first, last = score.measures[start.measure], score.measures[end.measure]
-    one = number_text(beat_at(first, start.tick, score.resolution))
-    other = number_text(beat_at(last, end.tick, score.resolution))
+    one = number_text(near_beat(beat_at(first, start.tick, score.resolution)))
+    other = number_text(near_beat(beat_at(last, end.tick, score.resolution)))
     text = f"bar {first.number} beat {one}"
     if first.index != last.index:
         return f"{text} to bar {last.number} beat {other}"
@@ -265,7 +265,7 @@ def _slower_or_quicker(report: Report) -> Iterator[str]:
         )
     if answers.player_needed is None:
         yield "At this tempo it needs quicker hands than any of the named players has."
-    elif report.verdict != "as set":
+    elif report.plan.flips or "no time" in report.plan.lost:
         yield f"At this tempo the flips suit players from {answers.player_needed.name} on."
 
 
