@@ -70,7 +70,7 @@ class Layout:
         if section.row is not None:
             bracket = self.rows[section.row].bracket_at(bar)
             if bracket is not None:
-                return max((n for n in bracket.numbers if n <= section.rounds), default=section.rounds)
+                return max(number for number in bracket.numbers if number <= section.rounds)
         return section.rounds
 
 

@@ -93,8 +93,9 @@ def test_after_a_jump_the_tempo_is_that_of_the_page() -> None:
     assert clock.milliseconds(3, BAR) == 13000
 
 
-def test_a_mark_behind_a_bars_end_counts_from_the_next_bar() -> None:
-    clock = clock_of("- -", tempo(60), tempo(120, 0, 4))
+@pytest.mark.parametrize("onset", [4, 6])
+def test_a_mark_at_or_behind_a_bars_end_counts_from_the_next_bar(onset: int) -> None:
+    clock = clock_of("- -", tempo(60), tempo(120, 0, onset))
     assert clock.at(BAR) == 4000
     assert clock.at(BAR + QUARTER) == 4500
 

@@ -132,6 +132,10 @@ def test_a_mark_on_one_note_of_a_chord_is_for_all() -> None:
     assert carried(note("C4", 0, sign=SINGLE), note("E4", 0, chord=True), note("G4", 1)) == {0: "", 1: ""}
 
 
+def test_a_chord_whose_first_note_is_hidden_is_not_part_of_the_one_before() -> None:
+    assert carried(note("C4", 0, sign=SINGLE), note("E4", 1, chord=True)) == {0: ""}
+
+
 def test_voices_are_kept_apart() -> None:
     notes = (
         note("C4", 0, sign=START, voice="1"),

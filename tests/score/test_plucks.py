@@ -92,6 +92,13 @@ def test_grace_notes_at_the_end_of_a_bar_lead_to_the_next() -> None:
     assert (found[1].onset, found[1].place) == (4000, Place(0, BAR, 0, 1))
 
 
+def test_grace_notes_stand_before_a_note_without_length_at_the_end_of_the_bar_before() -> None:
+    found = plucks_of(
+        note("C4", 4, 0), note("D4", 0, grace=True, measure=1), note("E4", 0, measure=1), text="- -"
+    )
+    assert spans(found) == ["D4 4-4", "C4 4-4", "E4 4-5"]
+
+
 class TestTies:
     """Tied continuations, in performed order."""
 
@@ -164,6 +171,32 @@ class TestTies:
         )
         assert spans(plucks_of(*notes)) == ["C4 0-4", "C4 0-2"]
 
+    def test_of_a_unison_each_voice_continues_its_own(self) -> None:
+        notes = (
+            note("C4", 0, tie="start"),
+            note("C4", 0, tie="start", voice="2"),
+            note("C4", 1, 3, tie="stop", voice="2"),
+            note("C4", 1, 1, tie="stop"),
+        )
+        assert spans(plucks_of(*notes)) == ["C4 0-2", "C4 0-4"]
+
+    def test_of_a_unison_other_voices_continue_one_each(self) -> None:
+        notes = (
+            note("C4", 0, tie="start"),
+            note("C4", 0, tie="start", voice="2"),
+            note("C4", 1, 3, tie="stop", voice="3"),
+            note("C4", 1, 1, tie="stop", voice="4"),
+        )
+        assert spans(plucks_of(*notes)) == ["C4 0-4", "C4 0-2"]
+
+    def test_a_tie_that_only_its_end_tells(self) -> None:
+        assert spans(plucks_of(note("C4", 0), note("C4", 1, tie="stop"))) == ["C4 0-2"]
+
+    def test_from_a_voice_that_stands_later_in_the_file(self) -> None:
+        assert spans(plucks_of(note("C4", 1, tie="stop"), note("C4", 0, tie="start", voice="2"))) == [
+            "C4 0-2"
+        ]
+
     def test_of_two_that_end_there_the_one_with_a_tie_goes_on(self) -> None:
         notes = (
             note("C4", 0, 1),
@@ -172,11 +205,12 @@ class TestTies:
         )
         assert spans(plucks_of(*notes)) == ["C4 0-1", "C4 0-2"]
 
-    def test_two_continuations_of_one_pluck(self) -> None:
+    def test_several_continuations_of_one_pluck(self) -> None:
         notes = (
             note("C4", 0, 1, tie="start"),
             note("C4", 1, 1, tie="stop"),
             note("C4", 1, 3, tie="stop", voice="2"),
+            note("C4", 1, 2, tie="stop", voice="3"),
         )
         assert spans(plucks_of(*notes)) == ["C4 0-4"]
 
