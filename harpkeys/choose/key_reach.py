@@ -190,10 +190,13 @@ class _Matching:
 
 
 def _options(strings: Sequence[HarpString], index: int, alter: int) -> list[tuple[int, int]]:
-    """Every (string, state) that sounds the note on this string's letter and octave, its own string first."""
+    """Every (string, state) that sounds the note on this string's letter and octave, its own string first.
+
+    Double and triple flats, as diminished chords have them, may lie two letters away.
+    """
     midi = natural_midi(strings[index].diatonic) + alter
     found = []
-    for other in (index, index - 1, index + 1):
+    for other in (index, index - 1, index + 1, index - 2, index + 2):
         if 0 <= other < len(strings):
             string = strings[other]
             if string.down == midi:
