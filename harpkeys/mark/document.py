@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from copy import deepcopy
 from typing import Any
 
 from lxml import etree
 
 from harpkeys.errors import OptionError
-from harpkeys.mark.clear import clear_marks
-from harpkeys.mark.cues import Cue, cues_of
+from harpkeys.mark.clear import clear_marks, part_of
+from harpkeys.mark.cues import cues_of
 from harpkeys.mark.elements import FLAG_COLOUR, Mark
 from harpkeys.mark.insert import Inserter, prefix_of
 from harpkeys.mark.style import MarkStyle
 from harpkeys.mark.words import cue_text, neighbour_text, setting_text
+from harpkeys.plan.model import Plan
 from harpkeys.report.model import Report
+from harpkeys.report.performance import Performance
 from harpkeys.score.model import Note
 
 
@@ -32,7 +34,7 @@ def marked_document(report: Report, style: MarkStyle | None = None) -> bytes:
     Raises:
         OptionError: notes are to be coloured in a colour that the file already uses.
     """
-    return serialised(marked_tree(report, style))
+    return serialised(marked_tree(report.performance, report.plan, style))
 
 
 def cleared_document(tree: Any) -> tuple[bytes, int]:
@@ -46,17 +48,24 @@ def cleared_document(tree: Any) -> tuple[bytes, int]:
     return serialised(copy), count
 
 
-def marked_tree(report: Report, style: MarkStyle | None = None) -> Any:
-    """As `marked_document`, as an lxml ElementTree; the tree of the score is not changed.
+def marked_tree(performance: Performance, plan: Plan, style: MarkStyle | None = None) -> Any:
+    """The tree of a score with the levers of a plan marked.
+
+    Args:
+        performance: what is played; the score in it must come from a file, whose tree is not changed.
+        plan: the plan for it.
+        style: how to mark it.
+
+    Returns:
+        An lxml ElementTree of its own.
 
     Raises:
         OptionError: notes are to be coloured in a colour that the file already uses.
     """
     style = style or MarkStyle()
-    performance = report.performance
     score = performance.score
     copy = deepcopy(score.tree)
-    marks = list(marks_of(report, cues_of(performance, report.plan), style))
+    marks = list(marks_of(performance, plan, style))
     inserter = Inserter(score, copy, marks)
     own = {score.parts[index].id for index in performance.parts}
     clear_marks(copy.getroot(), {part.id for part in score.parts} - own)
@@ -65,38 +74,36 @@ def marked_tree(report: Report, style: MarkStyle | None = None) -> Any:
         inserter.insert(mark, upper)
     if style.colour_flagged:
         _refuse_colour_in_use(copy)
-        inserter.coloured(_flagged_notes(report), FLAG_COLOUR)
+        inserter.coloured(_flagged_notes(performance, plan), FLAG_COLOUR)
     return copy
 
 
-def marks_of(report: Report, cues: Sequence[Cue], style: MarkStyle) -> Iterator[Mark]:
+def marks_of(performance: Performance, plan: Plan, style: MarkStyle) -> Iterator[Mark]:
     """Everything that is to be put on the page, in the order in which it goes into the file.
 
     Args:
-        report: what vet found.
-        cues: its cues.
+        performance: what is played.
+        plan: the plan for it.
         style: how to mark it.
     """
-    performance, plan = report.performance, report.plan
     score, parts = performance.score, performance.parts
     staff = 1 if score.parts[parts[0]].staves > 1 else None
     yield Mark(parts[0], 0, 0, staff, "setting", setting_text(plan.harp, plan.starting, style.labels))
     staves = score.parts[parts[-1]].staves
-    for cue in cues:
+    for cue in cues_of(performance, plan):
         text = cue_text(cue, plan.harp, style.labels)
         yield Mark(parts[-1], cue.measure, cue.tick, staves if staves > 1 else None, "cue", text)
     if style.neighbours:
-        yield from _neighbours(report, style)
+        yield from _neighbours(performance, plan, style)
 
 
-def _neighbours(report: Report, style: MarkStyle) -> Iterator[Mark]:
+def _neighbours(performance: Performance, plan: Plan, style: MarkStyle) -> Iterator[Mark]:
     """The words at notes that are played on strings of other letters."""
-    performance, plan = report.performance, report.plan
     harp, visits = plan.harp, performance.timeline.visits
     off: dict[tuple[int, int, int, int], dict[int, set[int]]] = {}
     for pluck, play in zip(performance.plucks, plan.plays, strict=True):
         if play is not None and harp.strings[play[0]].diatonic != pluck.pitch.diatonic:
-            part = _part_of_note(report, pluck.note)
+            part = _part_of_note(performance, pluck.note)
             place = (part, pluck.place.measure, pluck.place.tick, pluck.staff)
             off.setdefault(place, {}).setdefault(play[0], set()).add(pluck.place.number)
     for (part, measure, tick, staff), strings in sorted(off.items()):
@@ -104,33 +111,31 @@ def _neighbours(report: Report, style: MarkStyle) -> Iterator[Mark]:
         by_passes: dict[tuple[int, ...], list[int]] = {}
         for string, numbers in sorted(strings.items()):
             by_passes.setdefault(() if numbers == every else tuple(sorted(numbers)), []).append(string)
-        several = report.performance.score.parts[part].staves > 1
+        several = performance.score.parts[part].staves > 1
         for passes, group in sorted(by_passes.items()):
             text = neighbour_text(group, passes, harp, style.labels)
             yield Mark(part, measure, tick, staff if several else None, "neighbour", text)
 
 
-def _part_of_note(report: Report, note: Note | None) -> int:
+def _part_of_note(performance: Performance, note: Note | None) -> int:
     """Index of the played part that a note stands in."""
-    parts = report.performance.parts
+    score, parts = performance.score, performance.parts
     if len(parts) > 1 and note is not None:
-        prefix = prefix_of(report.performance.score.tree.getroot())
-        holder = next(note.node.iterancestors(prefix + "part"))
-        for index in parts:
-            if report.performance.score.parts[index].id == (holder.get("id") or ""):
-                return index
+        own = part_of(note.node, prefix_of(score.tree.getroot()))
+        return next((index for index in parts if score.parts[index].id == own), parts[0])
     return parts[0]
 
 
-def _flagged_notes(report: Report) -> Iterator[Note]:
+def _flagged_notes(performance: Performance, plan: Plan) -> Iterator[Note]:
     """Every note that is lost or cut on some pass, once."""
+    flagged = [number for number, reason in enumerate(plan.lost) if reason is not None]
+    flagged += [flip.after for flip in plan.flips if flip.is_cut]
     seen: set[int] = set()
-    for passage in report.passages:
-        for number in passage.plucks:
-            note = report.performance.plucks[number].note
-            if note is not None and id(note.node) not in seen:
-                seen.add(id(note.node))
-                yield note
+    for number in flagged:
+        note = performance.plucks[number].note
+        if note is not None and id(note.node) not in seen:
+            seen.add(id(note.node))
+            yield note
 
 
 def _refuse_colour_in_use(copy: Any) -> None:
