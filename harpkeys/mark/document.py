@@ -67,6 +67,7 @@ def marked_tree(performance: Performance, plan: Plan, style: MarkStyle | None = 
     copy = deepcopy(score.tree)
     marks = list(marks_of(performance, plan, style))
     inserter = Inserter(score, copy, marks)
+    flagged = inserter.twins(_flagged_notes(performance, plan)) if style.colour_flagged else []
     own = {score.parts[index].id for index in performance.parts}
     clear_marks(copy.getroot(), {part.id for part in score.parts} - own)
     upper = performance.parts[0] if len(performance.parts) > 1 else None
@@ -74,7 +75,9 @@ def marked_tree(performance: Performance, plan: Plan, style: MarkStyle | None = 
         inserter.insert(mark, upper)
     if style.colour_flagged:
         _refuse_colour_in_use(copy)
-        inserter.coloured(_flagged_notes(performance, plan), FLAG_COLOUR)
+        for node in flagged:
+            if node.get("color") is None:
+                node.set("color", FLAG_COLOUR)
     return copy
 
 

@@ -86,15 +86,9 @@ class Inserter:
                 else:
                     _put_before(anchor, mark_element(moved, self._prefix, "below"))
 
-    def coloured(self, notes: Iterable[Note], colour: str) -> int:
-        """Colour notes that have no colour yet; how many there were."""
-        count = 0
-        for note in notes:
-            node = self._twin(note.node)
-            if node is not None and node.get("color") is None:
-                node.set("color", colour)
-                count += 1
-        return count
+    def twins(self, notes: Iterable[Note]) -> list[Any]:
+        """The same notes in the copy; to be asked for before anything is put in or taken out."""
+        return [self._twin(note.node) for note in notes]
 
     def _find_anchors(self, marks: Sequence[Mark]) -> dict[Place, list[tuple[int, Any]]]:
         """For each place the notes of the copy that start there, with their staves, in file order."""
