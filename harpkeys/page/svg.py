@@ -40,10 +40,10 @@ def number(value: float) -> str:
 
 def escaped(text: str) -> str:
     """Text that XML can carry: markup escaped, characters that XML 1.0 forbids left out."""
-    return escape("".join(sign for sign in text if _allowed(ord(sign))))
+    return escape("".join(sign for sign in text if allowed(ord(sign))))
 
 
-def _allowed(code: int) -> bool:
+def allowed(code: int) -> bool:
     """Whether XML 1.0 allows the character (its production 2, Char)."""
     return code in (9, 10, 13) or 0x20 <= code <= 0xD7FF or 0xE000 <= code <= 0xFFFD or code >= 0x10000
 
