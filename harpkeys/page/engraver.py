@@ -93,11 +93,10 @@ _MEASURE = re.compile(r' id="measure-(\d+)"')
 _FAMILY = re.compile(r'font-family="([^"]*)"')
 _BOLD_WITH_SIGNS = re.compile(r"<text [^>]*>(?:(?!</text>).)*[\u2190-\u2bff](?:(?!</text>).)*</text>", re.S)
 _BOLD = re.compile(r'font-weight="bold"')
-_BOXED = re.compile(
-    r'(?P<rect><rect [^>]*) width="(?P<wide>\d+)"/><text x="(?P<x>\d+)"'
-    r'(?P<middle> [^>]*>(?:<tspan[^>]*>)*<tspan font-size="(?P<size>\d+)px">)(?P<words>[^<]*)'
-    r"(?P<end>(?:</tspan>)+</text>)"
-)
+_BOXED = re.compile(r'(<rect [^>]*) width="(\d+)"/><text x="(\d+)"( [^>]*>)((?:(?!</text>).)*)</text>', re.S)
+_RUN = re.compile(r'<tspan font-size="(\d+)px">([^<]*)</tspan>')
+_LINE_START = re.compile(r'<tspan class="text" x="\d+"')
+_LINE_BREAK = '<tspan class="lb"/>'
 _BOX_RIM = 90
 
 
@@ -132,12 +131,24 @@ def _fit_box(match: re.Match[str]) -> str:
 
     verovio measures words in Times, which our text font is not: most come out narrower, a natural sign wider.
     """
-    words = round(text_width(unescape(match["words"]), int(match["size"])))
-    wide = max(int(match["wide"]), words + 2 * _BOX_RIM)
-    x = int(match["x"]) + (wide - words - 2 * _BOX_RIM) // 2
-    # A web page without the text font sets the words in another: they are squeezed into their box.
-    text = f'<text x="{x}" textLength="{words}" lengthAdjust="spacingAndGlyphs"'
-    return f'{match["rect"]} width="{wide}"/>{text}{match["middle"]}{match["words"]}{match["end"]}'
+    rect, drawn_width, drawn_x, rest, inside = match.groups()
+    lines = inside.split(_LINE_BREAK)
+    widest = max(sum(_width(run) for run in _RUN.finditer(line)) for line in lines)
+    wide = max(int(drawn_width), widest + 2 * _BOX_RIM)
+    x = int(drawn_x) + (wide - widest - 2 * _BOX_RIM) // 2
+    words = _RUN.sub(_squeezed, _LINE_START.sub(f'<tspan class="text" x="{x}"', inside))
+    return f'{rect} width="{wide}"/><text x="{x}"{rest}{words}</text>'
+
+
+def _squeezed(run: re.Match[str]) -> str:
+    """Words that a web page without the text font, which sets them in another, squeezes into their box."""
+    fitted = f'<tspan textLength="{_width(run)}" lengthAdjust="spacingAndGlyphs"'
+    return run[0].replace("<tspan", fitted, 1)
+
+
+def _width(run: re.Match[str]) -> int:
+    """Width of words in our text font."""
+    return round(text_width(unescape(run[2]), int(run[1])))
 
 
 def _embolden(match: re.Match[str]) -> str:

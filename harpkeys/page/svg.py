@@ -6,6 +6,8 @@ escaped, numbers have at most two decimals.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from xml.sax.saxutils import escape
 
 from harpkeys.pitch import LETTERS, Pitch
@@ -109,3 +111,21 @@ def note_name(
             f'd="{_SIGNS[int(pitch.alter)]}" fill="none" stroke="{ink}" stroke-width="0.085"/>'
         )
     return drawn
+
+
+_SIZED = re.compile(r'<svg ([^>]*)width="([\d.]+)mm" height="([\d.]+)mm"')
+
+
+def placed(drawing: str, place: Callable[[float, float], tuple[float, float]]) -> str:
+    """A drawing inside another whose unit is the millimetre.
+
+    Args:
+        drawing: an SVG document of this room.
+        place: from its width and height, where its left upper corner goes.
+    """
+
+    def moved(match: re.Match[str]) -> str:
+        x, y = place(float(match[2]), float(match[3]))
+        return f'<svg x="{number(x)}" y="{number(y)}" {match[1]}width="{match[2]}" height="{match[3]}"'
+
+    return _SIZED.sub(moved, drawing, count=1)

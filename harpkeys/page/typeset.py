@@ -216,6 +216,7 @@ def print_document(
     *,
     title: str,
     front_alone: bool = False,
+    notes: Sequence[str] = (),
 ) -> Document:
     """Engraved pages, with something in front.
 
@@ -225,27 +226,39 @@ def print_document(
         page: the page.
         title: title of the document, which also stands at the foot of each page.
         front_alone: give the front a page of its own.
+        notes: what else stands at the foot of each engraved page, "" for nothing; none where empty.
     """
     parts = [_preamble(page, title)]
     pictures = dict(front.pictures) if front else {}
     if front and (front_alone or not pages):
         parts.append(f"#page[\n{front.markup}\n]")
     for number, drawing in enumerate(pages):
-        key = _key(drawing)
-        pictures[key] = drawing
-        parts.append("#page(margin: 0mm, footer: none)[")
-        parts.append(f"#place(top + left, {_image(key, 'width: 100%', _title(drawing)).removeprefix('#')})")
-        if front and not front_alone and number == 0:
-            parts.append(
-                f"#place(top + left, dx: {page.margin:g}mm, dy: {page.margin:g}mm, "
-                f"block(width: {page.text_width:g}mm)[\n{front.markup}\n])"
-            )
-        parts.append(
-            f"#place(bottom + left, dx: {page.margin:g}mm, dy: -{page.margin / 2 - 1.5:g}mm, "
-            f"block(width: {page.text_width:g}mm, foot))"
-        )
-        parts.append("]")
+        pictures[_key(drawing)] = drawing
+        above = front if front and not front_alone and number == 0 else None
+        parts.append(_engraved_page(drawing, page, above, notes[number] if notes else ""))
     return Document("\n".join(parts), tuple(pictures.items()))
+
+
+def _engraved_page(drawing: str, page: PageFormat, above: Block | None, note: str) -> str:
+    """An engraved page with what stands above the music and at its foot."""
+    wide = f"{page.text_width:g}mm"
+    shown = _image(_key(drawing), "width: 100%", _title(drawing)).removeprefix("#")
+    parts = ["#page(margin: 0mm, footer: none)[", f"#place(top + left, {shown})"]
+    if above:
+        at = f"dx: {page.margin:g}mm, dy: {page.margin:g}mm"
+        parts.append(f"#place(top + left, {at}, block(width: {wide})[\n{above.markup}\n])")
+    low = page.margin / 2 - 1.5
+    if note:
+        words = f'align(right, text(size: 8.5pt, weight: "bold", {_quoted(note)}))'
+        parts.append(_at_foot(page, low + 4.2, words))
+    parts.append(_at_foot(page, low, "foot"))
+    return "\n".join([*parts, "]"])
+
+
+def _at_foot(page: PageFormat, above: float, words: str) -> str:
+    """Something between the margins, so many millimetres above the lower edge of the paper."""
+    block = f"block(width: {page.text_width:g}mm, {words})"
+    return f"#place(bottom + left, dx: {page.margin:g}mm, dy: -{above:g}mm, {block})"
 
 
 def sheet_document(blocks: Iterable[Block], page: PageFormat, *, title: str, gap: float = 4.0) -> Document:
@@ -261,9 +274,10 @@ def print_pdf(
     *,
     title: str,
     front_alone: bool = False,
+    notes: Sequence[str] = (),
 ) -> bytes:
     """`print_document` as PDF."""
-    return to_pdf(print_document(front, pages, page, title=title, front_alone=front_alone))
+    return to_pdf(print_document(front, pages, page, title=title, front_alone=front_alone, notes=notes))
 
 
 def to_pdf(document: Document) -> bytes:
