@@ -21,7 +21,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-from harpkeys.errors import HarpkeysError
+from harpkeys.errors import HarpkeysError, ScoreError
 from harpkeys.harp.model import Harp
 from harpkeys.harp.players import DEFAULT_PLAYER
 from harpkeys.harp.tunings import make_harp
@@ -30,6 +30,7 @@ from harpkeys.report.performance import perform_part
 from harpkeys.report.vet import verdict_of
 from harpkeys.score.model import Score
 from harpkeys.score.notations import notation_pieces
+from harpkeys.score.pluck import Pluck
 
 COLLECTIONS = ("airdsAirs", "miscFolk", "nottingham-dataset", "oneills1850", "ryansMammoth", "essenFolksong")
 """Folders of music21's corpus that hold folk tunes in ABC."""
@@ -52,14 +53,34 @@ def harps() -> tuple[Harp, ...]:
     )
 
 
+def verdict_on(plucks: Sequence[Pluck], harp: Harp) -> int:
+    """Index of the verdict of some plucks on a harp.
+
+    The first plan found often settles it, since its bound shows that no plan gets a better verdict; only
+    where it does not is the planner allowed its usual work.
+    """
+    plan = make_plan(plucks, harp, DEFAULT_PLAYER, effort=0)
+    lost, lost_auxiliaries, cuts, *_ = plan.criteria.key
+    least = plan.bound
+    settled = (
+        plan.proved
+        or (lost > 0 and least[0] > 0)
+        or (lost == 0 and lost_auxiliaries > 0 and least[1] > 0)
+        or (lost + lost_auxiliaries == 0 and cuts > 0 and least[2] > 0)
+    )
+    return VERDICTS.index(verdict_of(plan if settled else make_plan(plucks, harp, DEFAULT_PLAYER)))
+
+
 def verdicts(score: Score, instruments: Sequence[Harp]) -> list[int]:
     """Index of the verdict of a score on each harp.
 
     Raises:
-        HarpkeysError: it cannot be performed.
+        HarpkeysError: it cannot be performed, or has nothing to play.
     """
     plucks = perform_part(score, score.parts[0].id).plucks
-    return [VERDICTS.index(verdict_of(make_plan(plucks, harp, DEFAULT_PLAYER))) for harp in instruments]
+    if not plucks:
+        raise ScoreError("the first voice has no notes")
+    return [verdict_on(plucks, harp) for harp in instruments]
 
 
 def lines_of(path: Path) -> list[str]:

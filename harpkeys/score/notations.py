@@ -42,6 +42,9 @@ MAX_BYTES = 16 * 2**20
 
 _NAMES = {"abc": "ABC", "midi": "MIDI", "mei": "MEI", "humdrum": "Humdrum"}
 
+_VOICE = re.compile(r"\[V:\s*([^\]\s]+)[^\]]*\]|V:\s*(\S+)")
+"""A change of voice at the start of a line of ABC: inline, or a line of its own."""
+
 _HANDS = "does not tell the hands: a part on one staff is for the right hand unless two parts are joined"
 
 LIMITS = {
@@ -177,8 +180,39 @@ def abc_tunes(text: str) -> Iterator[tuple[str, str]]:
         yield f"X:{number}", f"{first}\n{common}{rest[: end.start() + 1] if end else rest}"
 
 
+def gathered_voices(tune: str) -> str:
+    """A tune with the lines of each voice put together, which music21 needs to tell its voices apart.
+
+    Voices come in the order in which they are first played, numbered from 1; fields that only define a voice
+    are left out.
+
+    Args:
+        tune: an ABC tune, line ends as \\n.
+    """
+    lines = tune.split("\n")
+    start = next((number for number, line in enumerate(lines) if line.startswith("K:")), len(lines) - 1) + 1
+    head = [line for line in lines[:start] if not line.startswith("V:")]
+    voices: dict[str, list[str]] = {}
+    current = ""
+    for line in lines[start:]:
+        switch = _VOICE.match(line)
+        if switch:
+            current, line = switch[1] or switch[2], line[switch.end() :] if switch[1] else ""
+        if line.strip():
+            voices.setdefault(current, []).append(line)
+    if len(voices) < 2:
+        body = [line for voice in voices.values() for line in voice]
+    else:
+        # What stands before the first voice belongs to it.
+        before = voices.pop("", [])
+        body = []
+        for number, voice in enumerate(voices.values(), 1):
+            body += [f"V:{number}", *(before if number == 1 else []), *voice]
+    return "\n".join([*head, *body]) + "\n"
+
+
 def _tunes(data: bytes) -> list[tuple[str, bytes]]:
-    return [(label, tune.encode()) for label, tune in abc_tunes(text_of(data))]
+    return [(label, gathered_voices(tune).encode()) for label, tune in abc_tunes(text_of(data))]
 
 
 def _translated(source: bytes, form: str, name: str) -> Score:

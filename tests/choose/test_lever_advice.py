@@ -1,8 +1,8 @@
 """Advice on base tunings.
 
 The rules are the module's own (stated assumptions); the results are held to the trade notes where these
-speak: usual base tunings for full lever sets E-flat and C; with partial sets or none C, or F when the B strings
-are tuned flat.
+speak: usual base tunings for full lever sets E-flat and C; with partial sets or none C, or F when the B
+strings are tuned flat.
 """
 
 from __future__ import annotations
