@@ -10,8 +10,10 @@ import typer
 from harpkeys.cli.options import (
     EffortOption,
     HarpOption,
+    LabelsOption,
     LeversOption,
     LowestOption,
+    OverwriteOption,
     PartOption,
     PlayerOption,
     ScoreArgument,
@@ -20,10 +22,10 @@ from harpkeys.cli.options import (
     TempoScaleOption,
     TuningOption,
     asked,
+    label_style,
 )
 
 if TYPE_CHECKING:
-    from harpkeys.mark.words import Labels
     from harpkeys.report.model import Report
 
 OutputOption = Annotated[
@@ -34,15 +36,6 @@ OutputOption = Annotated[
         help="File to write, .musicxml, .xml or .mxl; beside the score and named after it "
         "(tune.levers.musicxml) where none is given.",
         metavar="FILE",
-    ),
-]
-OverwriteOption = Annotated[bool, typer.Option("--overwrite", help="Replace a file that exists.")]
-LabelsOption = Annotated[
-    str,
-    typer.Option(
-        help="How strings are named: scientific (F4, middle C is C4), harp-octave (4F), number (from top) "
-        "or plain (high F, where that is clear).",
-        metavar="LABELS",
     ),
 ]
 NeighboursOption = Annotated[
@@ -95,7 +88,7 @@ def command(
     if clear:
         return _cleared(score, target, overwrite=overwrite)
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort)
-    style = MarkStyle(_label_style(labels), neighbours, colour)
+    style = MarkStyle(label_style(labels), neighbours, colour)
     with native_output_silenced(), SignsOfLife() as signs:
         signs.say(f"Reading {score.name}")
         opened = open_score(score)
@@ -132,19 +125,3 @@ def _said(report: Report, target: Path) -> str:
 
     lines = [*paragraph(verdict_sentence(report), role="alarm"), *paragraph(f"Written to {target}.")]
     return rendered(lines, styled=is_styled())
-
-
-def _label_style(text: str) -> Labels:
-    """The way to name strings that is asked for.
-
-    Raises:
-        OptionError: there is no such way.
-    """
-    from harpkeys.errors import OptionError
-    from harpkeys.mark.words import LABELS
-
-    word = text.strip().lower()
-    for labels in LABELS:
-        if word == labels:
-            return labels
-    raise OptionError(f"--labels cannot be {text!r}", f"it is one of {', '.join(LABELS)}")

@@ -13,6 +13,7 @@ from harpkeys.errors import OptionError
 from harpkeys.harp.model import Harp, Player
 
 if TYPE_CHECKING:  # vet brings the whole planner along
+    from harpkeys.mark.words import Labels
     from harpkeys.report.vet import Wishes
 
 SPANS = {
@@ -82,6 +83,26 @@ EffortOption = Annotated[
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+OverwriteOption = Annotated[bool, typer.Option("--overwrite", help="Replace a file that exists.")]
+LabelsOption = Annotated[
+    str,
+    typer.Option(
+        help="How strings are named: scientific (F4, middle C is C4), harp-octave (4F), number (from top) "
+        "or plain (high F, where that is clear).",
+        metavar="LABELS",
+    ),
+]
+PaperOption = Annotated[str, typer.Option(help="A4 or Letter.", metavar="PAPER")]
+LandscapeOption = Annotated[
+    bool, typer.Option("--landscape/--portrait", help="Lay the paper on its side, or stand it upright.")
+]
+MarginOption = Annotated[
+    float, typer.Option(help="Margin in millimetres, 5 to 50.", metavar="MILLIMETRES", show_default=True)
+]
+StaffOption = Annotated[
+    float,
+    typer.Option(help="Height of a staff in millimetres, 4 to 12.", metavar="MILLIMETRES", show_default=True),
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +215,21 @@ def span_steps(text: str) -> int:
     if word not in SPANS:
         raise OptionError(f"--span cannot be {text!r}", f"it is one of {', '.join(SPANS)}")
     return SPANS[word]
+
+
+def label_style(text: str) -> Labels:
+    """The way to name strings that is asked for.
+
+    Raises:
+        OptionError: there is no such way.
+    """
+    from harpkeys.mark.words import LABELS
+
+    word = text.strip().lower()
+    for labels in LABELS:
+        if word == labels:
+            return labels
+    raise OptionError(f"--labels cannot be {text!r}", f"it is one of {', '.join(LABELS)}")
 
 
 @dataclass(frozen=True, slots=True)
