@@ -36,7 +36,7 @@ def main(arguments):
             )
         if arguments[0] == "test":
             ensure_environment("test")
-            return run([venv_python(), "-m", "pytest", *arguments[1:]], CHECKOUT)
+            return run([venv_python(), "-m", "pytest", "-n", "auto", *arguments[1:]], CHECKOUT)
         ensure_environment("")
         return run([venv_python(), "-m", "harpkeys", *arguments], os.getcwd())
     except SetupError as error:
