@@ -2,7 +2,7 @@
 
 Without levers a tune goes as set where every note is one of the open strings, which needs no planner: its
 pitches are read by music21 straight from the ABC. With levers it goes as set where every note has the string
-of its letter and no string is asked for two states; and it cannot be played where a pitch has no string at all.
+of its letter and no string is asked for two states; and it cannot be played where a pitch has no string.
 """
 
 from __future__ import annotations
