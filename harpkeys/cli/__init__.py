@@ -23,6 +23,9 @@ from harpkeys.errors import HarpkeysError
 COMMANDS = {
     "vet": "harpkeys.cli.vet",
     "mark": "harpkeys.cli.mark",
+    "print": "harpkeys.cli.print_score",
+    "sheet": "harpkeys.cli.sheet",
+    "report": "harpkeys.cli.report",
     "keys": "harpkeys.cli.keys",
     "tuning": "harpkeys.cli.tuning",
     "base": "harpkeys.cli.base",

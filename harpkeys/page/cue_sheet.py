@@ -228,7 +228,9 @@ def make_cue_sheet(report: Report) -> CueSheet:
     )
 
 
-def excerpt_drawings(sheet: CueSheet, xml: bytes, *, width: float, staff: float = 5.5) -> tuple[str, ...]:
+def excerpt_drawings(
+    sheet: CueSheet, xml: str | bytes, *, width: float, staff: float = 5.5
+) -> tuple[str, ...]:
     """An engraved excerpt for each flagged passage, its flagged notes coloured and lost ones in brackets.
 
     Args:

@@ -34,7 +34,7 @@ Parts = list[tuple[str, str, str]]
 """Sections as (id, heading, markup)."""
 
 
-def report_html(sheet: CueSheet, xml: bytes) -> bytes:
+def report_html(sheet: CueSheet, xml: str | bytes) -> bytes:
     """The report as HTML, in UTF-8.
 
     Args:
@@ -82,7 +82,7 @@ def _targets(rows: Iterable[Row]) -> Target:
     return lambda measure: f"{PREFIX}measure-{measure}" if measure in drawn else "score"
 
 
-def _by(xml: bytes) -> str:
+def _by(xml: str | bytes) -> str:
     """Who made the piece."""
     credits = read_credits(xml)
     named = (

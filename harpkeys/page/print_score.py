@@ -65,7 +65,12 @@ class PrintedScore:
 
 
 def lay_out_score(
-    sheet: CueSheet, xml: bytes, page: PageFormat, *, labels: Labels = "scientific", all_parts: bool = False
+    sheet: CueSheet,
+    xml: str | bytes,
+    page: PageFormat,
+    *,
+    labels: Labels = "scientific",
+    all_parts: bool = False,
 ) -> PrintedScore:
     """Engrave a marked score and lay it on pages.
 

@@ -7,7 +7,7 @@ from harpkeys.page.cue_sheet import CueSheet, excerpt_drawings
 from harpkeys.page.html_style import style_sheet
 
 
-def sheet_html(sheet: CueSheet, xml: bytes) -> bytes:
+def sheet_html(sheet: CueSheet, xml: str | bytes) -> bytes:
     """The cue sheet as HTML, in UTF-8.
 
     Args:

@@ -75,7 +75,7 @@ LYING = (
 """From loose to close, on a page that lies on its side."""
 
 
-def sheet_pdf(sheet: CueSheet, xml: bytes, page: PageFormat) -> bytes:
+def sheet_pdf(sheet: CueSheet, xml: str | bytes, page: PageFormat) -> bytes:
     """The cue sheet as PDF.
 
     Args:
@@ -89,7 +89,7 @@ def sheet_pdf(sheet: CueSheet, xml: bytes, page: PageFormat) -> bytes:
     return typeset.to_pdf(printed_sheet(sheet, xml, page))
 
 
-def printed_sheet(sheet: CueSheet, xml: bytes, page: PageFormat) -> Document:
+def printed_sheet(sheet: CueSheet, xml: str | bytes, page: PageFormat) -> Document:
     """The cue sheet for typst, as loosely set as a page allows.
 
     Args:
