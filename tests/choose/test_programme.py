@@ -89,7 +89,9 @@ def kept(order: tuple[int, ...], first: tuple[int, ...], last: tuple[int, ...]) 
     return order[: len(first)] == first and (not last or order[-len(last) :] == last)
 
 
-CASES = [(names, harps, (), ()) for names in SMALL_SETS for harps in ("one", "two", "both")]
+Case = tuple[tuple[str, ...], str, tuple[int, ...], tuple[int, ...]]
+
+CASES: list[Case] = [(names, harps, (), ()) for names in SMALL_SETS for harps in ("one", "two", "both")]
 CASES += [
     (SMALL_SETS[1], "one", (2,), (0,)),
     (SMALL_SETS[1], "two", (4, 3), ()),
