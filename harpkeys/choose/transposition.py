@@ -24,6 +24,7 @@ from harpkeys.report.performance import Performance
 from harpkeys.score.key_map import KeyMap, key_map
 from harpkeys.score.model import KeySignature, Part, Score
 from harpkeys.score.pluck import Pluck
+from harpkeys.score.pluck_making import PluckInMaking, frozen
 from harpkeys.score.reader_transpose import Transposition
 
 MOST_SIGNS = 7
@@ -66,7 +67,8 @@ class Move:
         """How a section under a signature is spelled, as `interval` takes it.
 
         Args:
-            fifths: the signature before the move; None for a mixed one, which is spelled as the opening.
+            fifths: the printed signature before the move; None for a mixed one, which is spelled as the
+                opening.
         """
         if fifths is None or not self.semitones:
             return 0
@@ -76,14 +78,18 @@ class Move:
         return 1 if moved > 0 else -1
 
     def key_fifths(self, fifths: int) -> int:
-        """A signature after the move."""
+        """A printed signature after the move."""
         return fifths + self.fifths - 12 * self.turn(fifths)
 
     def key(self, key: KeySignature) -> KeySignature:
         """A key signature after the move."""
-        alters = self.interval(self.turn(key.fifths)).alters(key.alters)
-        fifths = None if key.fifths is None else self.key_fifths(key.fifths)
-        return replace(key, fifths=fifths, alters=alters)
+        turn = self.turn(key.printed_fifths)
+        alters = self.interval(turn).alters(key.alters)
+        change = self.fifths - 12 * turn
+        fifths, written = (
+            None if number is None else number + change for number in (key.fifths, key.written)
+        )
+        return replace(key, fifths=fifths, alters=alters, written=written)
 
 
 STAYS = Move()
@@ -180,7 +186,7 @@ def turns_of(performance: Performance, move: Move) -> tuple[int, ...]:
         One for each pluck; () where all are spelled as the opening.
     """
     parts = [performance.score.parts[index] for index in performance.parts]
-    if not any(move.turn(key.fifths) for key in page_keys(parts)):
+    if not any(move.turn(key.printed_fifths) for key in page_keys(parts)):
         return ()
     maps = [key_map(part) for part in parts]
     return tuple(
@@ -199,7 +205,7 @@ def _turn(pluck: Pluck, keys: KeyMap, move: Move) -> int:
 def turn_at(keys: KeyMap, measure: int, onset: int, staff: int, move: Move) -> int:
     """How a place on the page is spelled, as `Move.interval` takes it."""
     found = keys.at(measure, onset, staff)
-    return move.turn(0 if found is None else found.fifths)
+    return move.turn(0 if found is None else found.printed_fifths)
 
 
 def moved_plucks(performance: Performance, move: Move) -> tuple[Pluck, ...]:
@@ -213,16 +219,60 @@ def moved_plucks(performance: Performance, move: Move) -> tuple[Pluck, ...]:
     """
     if not move.semitones:
         return performance.plucks
-    turns = turns_of(performance, move)
-    known: dict[tuple[Pitch, int], Pitch] = {}
-    moved: list[Pluck] = []
-    for index, pluck in enumerate(performance.plucks):
-        turn = turns[index] if turns else 0
-        pitch = known.get((pluck.pitch, turn))
-        if pitch is None:
-            pitch = known[pluck.pitch, turn] = moved_pitch(move.interval(turn), pluck.pitch)
-        moved.append(replace(pluck, pitch=pitch))
-    return tuple(moved)
+    return repitched(performance.plucks, *pitches_after(performance, move, turns_of(performance, move)))
+
+
+def pitches_after(
+    performance: Performance, move: Move, turns: Sequence[int]
+) -> tuple[tuple[int, ...], tuple[Pitch, ...]]:
+    """The distinct pitches of a performance after a transposition.
+
+    Args:
+        performance: what is played.
+        move: the transposition.
+        turns: as `turns_of` gives them.
+
+    Returns:
+        For each pluck the index of its pitch, and the pitches, numbered alike for all moves with the same
+        turns.
+    """
+    distinct: dict[tuple[Pitch, int], int] = {}
+    plucks = performance.plucks
+    each = turns or (0,) * len(plucks)
+    which = tuple(
+        distinct.setdefault((pluck.pitch, turn), len(distinct))
+        for pluck, turn in zip(plucks, each, strict=True)
+    )
+    return which, tuple(moved_pitch(move.interval(turn), pitch) for pitch, turn in distinct)
+
+
+def repitched(plucks: Iterable[Pluck], which: Sequence[int], pitches: Sequence[Pitch]) -> tuple[Pluck, ...]:
+    """The same plucks with other pitches.
+
+    Args:
+        plucks: the plucks.
+        which: for each the index of its pitch.
+        pitches: the pitches.
+    """
+    return frozen(
+        [
+            PluckInMaking(
+                pluck.id,
+                pluck.onset,
+                pluck.end,
+                pitches[index],
+                pluck.hand,
+                pluck.kind,
+                pluck.sustained,
+                pluck.place,
+                pluck.onset_tick,
+                pluck.end_tick,
+                pluck.staff,
+                pluck.note,
+            )
+            for pluck, index in zip(plucks, which, strict=True)
+        ]
+    )
 
 
 def moved_first_key(performance: Performance, move: Move) -> tuple[int | Fraction, ...] | None:

@@ -26,6 +26,7 @@ COMMANDS = {
     "print": "harpkeys.cli.print_score",
     "sheet": "harpkeys.cli.sheet",
     "report": "harpkeys.cli.report",
+    "compare": "harpkeys.cli.compare",
     "keys": "harpkeys.cli.keys",
     "tuning": "harpkeys.cli.tuning",
     "base": "harpkeys.cli.base",
