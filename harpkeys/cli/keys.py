@@ -51,6 +51,7 @@ def command(
     """
     from harpkeys.choose.explained import explain as explained
     from harpkeys.choose.key_reach import reach_all
+    from harpkeys.choose.scales import usual_scales
     from harpkeys.cli import keys_view as view
     from harpkeys.cli.terminal import is_styled, rendered
     from harpkeys.errors import OptionError
@@ -65,15 +66,15 @@ def command(
             raise OptionError("--csv is for whole tables", "use --json for one key")
         return _called(called, choice, as_json)
     harps = [retuned(choice, usual) for usual in USUAL_TUNINGS] if tunings else [choice]
+    if tunings and not as_csv and not as_json:
+        majors = [scale for scale in usual_scales() if scale.kind == "major"]
+        return rendered(view.side_by_side_lines(harps, majors), styled=is_styled())
     reaches = [(each, reach_all(each)) for each in harps]
     explanation = explained(choice, reach_all(choice)) if explain else ()
     if as_csv:
         return view.keys_csv(reaches)
     if as_json:
         return view.keys_json(reaches, explanation)
-    if tunings:
-        majors = [reach.scale for reach in reaches[0][1] if reach.scale.kind == "major"]
-        return rendered(view.side_by_side_lines(harps, majors), styled=is_styled())
     return rendered(view.keys_lines(*reaches[0], explanation), styled=is_styled())
 
 
