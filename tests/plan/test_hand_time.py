@@ -6,7 +6,6 @@ onset + leave], or to end + leave where it is sustained, and what only touches d
 
 from __future__ import annotations
 
-import time
 from fractions import Fraction
 from itertools import pairwise
 
@@ -145,16 +144,3 @@ def test_stretch_of_holds_its_ends() -> None:
         (20, 30),
         None,
     ]
-
-
-def test_free_stretches_grow_linearly() -> None:
-    def seconds(count: int) -> float:
-        plucks = [pluck(number, 700 * number, 700 * number + 500) for number in range(count)]
-        best = 9.0
-        for _ in range(7):
-            start = time.process_time()
-            free_stretches(plucks, STEADY)
-            best = min(best, time.process_time() - start)
-        return best
-
-    assert seconds(40_000) < 40 * seconds(4_000)
