@@ -32,6 +32,9 @@ CHART_WIDTH = 180.0
 BELOW_FRONT = 7.0
 """Millimetres between the chart and the first system."""
 
+FLAGGED = "Notes in brackets are lost; coloured notes are lost or cut short, as the cue sheet tells."
+"""Stands under the chart where any note is flagged."""
+
 TITLE, SUBTITLE, NAMES, FOOT = 7.0, 4.2, 3.7, 3.0
 """Em of title, subtitle, names and foot on SVG pages, in millimetres."""
 
@@ -153,7 +156,10 @@ def _front(sheet: CueSheet, credits: Credits, page: PageFormat) -> Block:
     chart = lever_chart(
         sheet.report.harp, sheet.report.plan.starting, width=min(CHART_WIDTH, page.text_width)
     )
-    return typeset.stack([title, typeset.centred(typeset.picture(chart))], gap=4.0)
+    parts = [title, typeset.centred(typeset.picture(chart))]
+    if sheet.tints:
+        parts.append(typeset.centred(typeset.paragraph(FLAGGED, size=9)))
+    return typeset.stack(parts, gap=4.0)
 
 
 def _names(credits: Credits) -> tuple[str, str]:
@@ -206,6 +212,9 @@ def _drawn_front(printed: PrintedScore) -> list[str]:
     chart = lever_chart(report.harp, report.plan.starting, width=width)
     # It stands on the line on which the room for the front ends, as in print.
     low = page.margin + printed.top - BELOW_FRONT
+    if printed.sheet.tints:
+        drawn.append(svg.text(FLAGGED, middle, low, NAMES, font=svg.WORD_FONT, anchor="middle", heavy=False))
+        low -= NAMES * 1.7
     return [*drawn, svg.placed(chart, lambda wide, high: ((page.width - wide) / 2, low - high))]
 
 

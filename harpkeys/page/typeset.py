@@ -243,10 +243,11 @@ def _engraved_page(drawing: str, page: PageFormat, above: Block | None, note: st
     """An engraved page with what stands above the music and at its foot."""
     wide = f"{page.text_width:g}mm"
     shown = _image(_key(drawing), "width: 100%", _title(drawing)).removeprefix("#")
-    parts = ["#page(margin: 0mm, footer: none)[", f"#place(top + left, {shown})"]
-    if above:
+    parts = ["#page(margin: 0mm, footer: none)["]
+    if above:  # first, so that it is read aloud first
         at = f"dx: {page.margin:g}mm, dy: {page.margin:g}mm"
         parts.append(f"#place(top + left, {at}, block(width: {wide})[\n{above.markup}\n])")
+    parts.append(f"#place(top + left, {shown})")
     low = page.margin / 2 - 1.5
     if note:
         words = f'align(right, text(size: 8.5pt, weight: "bold", {_quoted(note)}))'
