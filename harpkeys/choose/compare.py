@@ -201,7 +201,7 @@ def compare(
     first = grid.answers(cases, FIRST_EFFORT if effort is None else effort, say)
     answers, shapes = list(first.answers), first.shapes
     if effort is None:
-        again = [index for index, answer in enumerate(answers) if worth_more_work(answer)]
+        again = [index for index, answer in enumerate(answers) if worth_more_work(answer.plan)]
         second = grid.answers([cases[index] for index in again], DEFAULT_EFFORT, say)
         for index, answer in zip(again, second.answers, strict=True):
             answers[index] = answer
@@ -215,9 +215,8 @@ def compare(
     return Comparison(performance, strung, player, ranked, tuple(_undominated(ranked)), shapes)
 
 
-def worth_more_work(answer: Answer) -> bool:
+def worth_more_work(plan: Plan) -> bool:
     """Whether a plan of the first round is to be made again within the usual limit."""
-    plan = answer.plan
     lost = plan.bound[0] + plan.bound[1]
     return not plan.proved and lost <= max(FEW, len(plan.plays) // FEW_IN)
 

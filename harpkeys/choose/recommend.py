@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from harpkeys.choose.compare import Cell, Comparison
 from harpkeys.choose.retuning import retuning_text, retunings
 from harpkeys.harp.naming import key_name, listed
+from harpkeys.plan.model import Criteria
 from harpkeys.report.vet import RAISING
 from harpkeys.report.words import count_text, seconds_text
 from harpkeys.score.model import KeySignature
@@ -95,14 +96,18 @@ def easiest(cells: Sequence[Cell]) -> Cell:
     ordered = sorted(cells, key=trouble)
     best = ordered[0]
     for cell in ordered[1:]:
-        if clearly_easier(cell, best):
+        if clearly_easier(cell.plan.criteria, best.plan.criteria):
             best = cell
     return best
 
 
-def clearly_easier(cell: Cell, other: Cell) -> bool:
-    """Whether a choice is so much easier to play than another that the trouble is worth it."""
-    one, two = cell.plan.criteria, other.plan.criteria
+def clearly_easier(one: Criteria, two: Criteria) -> bool:
+    """Whether a plan is so much easier to play than another that some trouble is worth it.
+
+    Args:
+        one: what the plan costs.
+        two: what the other costs.
+    """
     for now, before in (
         (one.lost, two.lost),
         (one.lost_auxiliaries, two.lost_auxiliaries),
@@ -151,10 +156,10 @@ def way_text(cell: Cell) -> str:
     return f"tune the harp to {cell.tuning} and play it {pitch_text(cell)}"
 
 
-def outcome_text(cell: Cell) -> str:
-    """How a choice plays: "nothing lost, 2 lever flips"."""
-    criteria, parts = cell.plan.criteria, []
-    parts.append(f"{count_text(cell.notes_lost, 'note')} lost" if cell.notes_lost else "nothing lost")
+def outcome_text(criteria: Criteria) -> str:
+    """What a plan comes to: "nothing lost, 2 lever flips"."""
+    lost = criteria.lost + criteria.lost_auxiliaries
+    parts = [f"{count_text(lost, 'note')} lost" if lost else "nothing lost"]
     if criteria.cuts:
         parts.append(f"{count_text(criteria.cuts, 'ringing note')} cut short")
     parts.append(count_text(criteria.flips, "lever flip") if criteria.flips else "no lever moves")
@@ -164,9 +169,9 @@ def outcome_text(cell: Cell) -> str:
 
 
 def _why(cell: Cell, as_it_is: Cell | None) -> Iterator[str]:
-    yield f"{_capital(outcome_text(cell))}{_room(cell)}."
+    yield f"{_capital(outcome_text(cell.plan.criteria))}{_room(cell)}."
     if as_it_is is not None and as_it_is is not cell:
-        yield f"As written and as strung: {outcome_text(as_it_is)}."
+        yield f"As written and as strung: {outcome_text(as_it_is.plan.criteria)}."
     if as_it_is is cell:
         yield "No other choice is so much easier that it would be worth the trouble."
     if cell.ceiling is not None and cell.ceiling.factor > 1:
@@ -223,11 +228,11 @@ def _otherwise(comparison: Comparison, chosen: Cell) -> Iterator[tuple[str, Cell
         cell = easiest(met) if met else chosen
         if not any(cell is other for other in told):
             told.append(cell)
-            yield f"{words}: {way_text(cell)} ({outcome_text(cell)}).", cell
+            yield f"{words}: {way_text(cell)} ({outcome_text(cell.plan.criteria)}).", cell
     best = cells[0]
     better = best.plan.criteria.key < chosen.plan.criteria.key
     if better and not best.tuned_up and not any(best is other for other in told):
-        yield f"For the fewest changes of all: {way_text(best)} ({outcome_text(best)}).", best
+        yield f"For the fewest changes of all: {way_text(best)} ({outcome_text(best.plan.criteria)}).", best
 
 
 def _capital(text: str) -> str:

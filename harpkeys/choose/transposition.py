@@ -125,15 +125,37 @@ def choose_move(semitones: int, keys: Sequence[int]) -> Move:
     if not semitones:
         return STAYS
     keys = keys or (0,)
-    # An interval of f fifths and n semitones spans 4f - 7(7f - n)/12 letters.
     base = 7 * semitones % 12
     spellings = [base + 12 * turns for turns in range(-4, 4)]
 
     def signs(fifths: int) -> tuple[int, int, int]:
         return abs(keys[0] + fifths), sum(abs(key + fifths) for key in keys), -fifths
 
-    fifths = min(spellings, key=signs)
+    return spelled_move(semitones, min(spellings, key=signs))
+
+
+def spelled_move(semitones: int, fifths: int) -> Move:
+    """The move by so many semitones that takes key signatures so many fifths on.
+
+    Args:
+        semitones: up, or down where negative.
+        fifths: towards sharps, or towards flats where negative; 7 times the semitones but for twelves.
+    """
+    # Each fifth is 4 letters and 7 semitones, less 7 letters and 12 semitones for each octave taken off.
     return Move(semitones, 4 * fifths - 7 * ((7 * fifths - semitones) // 12))
+
+
+def nearest_semitones(fifths: int, way: str = "near") -> int:
+    """Semitones that take a key signature so many fifths on.
+
+    Args:
+        fifths: towards sharps, or towards flats where negative.
+        way: "up", "down", or "near" for the shorter way, of two as long the one down.
+    """
+    up = 7 * fifths % 12
+    if not up:
+        return 0
+    return up if way == "up" or (way == "near" and up < 6) else up - 12
 
 
 def lacks_opening_key(part: Part) -> bool:

@@ -27,6 +27,8 @@ COMMANDS = {
     "sheet": "harpkeys.cli.sheet",
     "report": "harpkeys.cli.report",
     "compare": "harpkeys.cli.compare",
+    "retune": "harpkeys.cli.retune",
+    "transpose": "harpkeys.cli.transpose",
     "keys": "harpkeys.cli.keys",
     "tuning": "harpkeys.cli.tuning",
     "base": "harpkeys.cli.base",

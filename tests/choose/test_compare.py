@@ -222,7 +222,7 @@ CLEAR = [
 
 @pytest.mark.parametrize(("one", "other", "wanted"), CLEAR)
 def test_what_is_clearly_easier(one: Criteria, other: Criteria, wanted: bool) -> None:
-    assert clearly_easier(cell_with(one), cell_with(other)) is wanted
+    assert clearly_easier(one, other) is wanted
 
 
 def test_trouble_is_taken_only_for_something() -> None:
