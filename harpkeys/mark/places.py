@@ -117,7 +117,7 @@ class PrintedPlaces:
         clock, visits = self.performance.clock, self.performance.timeline.visits
         after = self.performance.plucks[flip.after]
         release = after.onset - (after.onset - after.end) // 2 if flip.is_cut else after.end
-        until = flip.start + 1
+        until = flip.start + 1  # the latest position, at which the flip stands
         for position in self.window(flip):
             time = clock.at(visits[position[0]].start + position[1])
             if until > flip.start or self._has_room(flip, max(time, release), until):
@@ -125,10 +125,10 @@ class PrintedPlaces:
             until = min(until, time)
 
     def _has_room(self, flip: Flip, start: int, until: int) -> bool:
-        """Whether the flip can start at or after `start` and before `until`."""
+        """Whether the flip can start at or after `start` and no later than `until`."""
         length = self.plan.player.flip
         stretches, others = self.stretches[flip.hand], self.starts[flip.hand]
-        while start < until:
+        while start <= until:
             index = bisect_right(stretches, (start, LONG_AFTER)) - 1
             if index < 0 or stretches[index][1] < start + length:
                 if index + 1 == len(stretches):
@@ -141,5 +141,5 @@ class PrintedPlaces:
             if other < len(others) and others[other] < start + length:
                 start = others[other] + length
                 continue
-            return start < until
+            return start <= until
         return False
