@@ -113,12 +113,13 @@ def said(sheet: CueSheet, paths: Sequence[Path], more: Iterable[str] = ()) -> st
         paths: the files.
         more: further sentences, a paragraph each.
     """
-    from harpkeys.cli.terminal import is_styled, rendered
+    from harpkeys.cli.terminal import Line, is_styled, rendered
     from harpkeys.cli.text_layout import paragraph
     from harpkeys.report.words import verdict_sentence
 
     where = str(paths[0]) if len(paths) == 1 else f"{paths[0]} to {paths[-1].name}"
-    lines = [*paragraph(verdict_sentence(sheet.report), role="alarm"), *paragraph(f"Written to {where}.")]
+    # The name of a file stays on one line, so that it can be copied.
+    lines = [*paragraph(verdict_sentence(sheet.report), role="alarm"), Line(f"Written to {where}.")]
     for sentence in more:
         lines += paragraph(sentence)
     return rendered(lines, styled=is_styled())
