@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import tempfile
 import warnings
 import zipfile
@@ -181,13 +182,28 @@ def packed_like(opened: Opened, document: bytes, target: Path) -> bytes:
     Raises:
         FileError: the archive changed since it was opened, or its other members cannot be carried along.
     """
-    document = _with_line_ends_of(opened.data, document)
+    document = _with_line_ends_of(opened.data, _with_declaration_of(opened.data, document))
     if target.suffix.lower() != ARCHIVE_ENDING:
         return document
     if not opened.is_archive:
         return _new_archive(document)
     with located(plain_text(str(opened.path))):
         return _repacked(opened, document)
+
+
+_DECLARATION = re.compile(rb"""<\?xml\s[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)["'][^>]*\?>\s*""")
+
+
+def _with_declaration_of(original: bytes, document: bytes) -> bytes:
+    """The document with the XML declaration of the original, byte for byte, where both name one encoding.
+
+    A parser does not tell how it was written, nor whether it said anything of `standalone`.
+    """
+    before = _DECLARATION.match(original.removeprefix(b"\xef\xbb\xbf"))
+    after = _DECLARATION.match(document)
+    if before is None or after is None or before[1].lower() != after[1].lower():
+        return document
+    return before[0].replace(b"\r\n", b"\n") + document[after.end() :]
 
 
 def _with_line_ends_of(original: bytes, document: bytes) -> bytes:

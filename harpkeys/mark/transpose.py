@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from copy import deepcopy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from lxml import etree
@@ -35,14 +35,13 @@ from harpkeys.mark.transpose_elements import (
     move_pitch,
     move_sign,
 )
-from harpkeys.pitch import Pitch
+from harpkeys.pitch import Pitch, alteration_in_key
 from harpkeys.score.key_map import key_map
-from harpkeys.score.model import KeySignature, Note, Part
+from harpkeys.score.model import Note, Part
 from harpkeys.score.reader import score_from_tree
-from harpkeys.score.reader_attributes import MAX_FIFTHS
 from harpkeys.score.reader_draft import StaffTable, read_pitch
 from harpkeys.score.reader_signs import ACCIDENTALS, AUXILIARIES, TRILLS
-from harpkeys.score.texts import plain_text, whole_number
+from harpkeys.score.texts import plain_text
 
 HIGHEST_OCTAVE = 9
 """Octaves of MusicXML run from 0 to this."""
@@ -142,9 +141,7 @@ class _Mover:
         self.notes: dict[Any, Note] = {}
         for note in part.notes:
             self.notes.setdefault(note.node, note)
-        self.key_elements = list(self._keys())
-        self.written = self._written_keys()
-        self.keys = key_map(replace(part, keys=self.written))
+        self.keys = key_map(part)
 
     def move(self) -> None:
         """Move everything in the part that depends on the key."""
@@ -162,8 +159,8 @@ class _Mover:
                     self._without_place(element, name, turn)
         if self._is_percussion():
             return
-        self.told["turned"] += sum(bool(self.move_by.turn(key.fifths)) for key in self.written)
-        for element in self.key_elements:
+        self.told["turned"] += sum(bool(self.move_by.turn(key.printed_fifths)) for key in self.part.keys)
+        for element in list(self._keys()):
             move_key(element, self.prefix, self.move_by)
         if self.count and lacks_opening_key(self.part) and self.move_by.key_fifths(0):
             self._add_key()
@@ -187,23 +184,10 @@ class _Mover:
         return not self.count and any(not note.rest for note in self.part.notes)
 
     def _keys(self) -> Iterator[Any]:
-        """The key elements of the part that hold signatures, in the order in which the reader takes them."""
+        """The key elements of the part."""
         for measure in self.part.node_measures:
             for attributes in measure.iterchildren(self.prefix + "attributes"):
-                for element in attributes.iterchildren(self.prefix + "key"):
-                    fifths = element.find(self.prefix + "fifths")
-                    number = 0 if fifths is None else whole_number(fifths.text)
-                    if number is not None and abs(number) <= MAX_FIFTHS:
-                        yield element
-
-    def _written_keys(self) -> tuple[KeySignature, ...]:
-        """The signatures as they are written, where those of the score are as they sound."""
-        written: list[KeySignature] = []
-        for key, element in zip(self.part.keys, self.key_elements, strict=True):
-            fifths = element.find(self.prefix + "fifths")
-            number = None if fifths is None else whole_number(fifths.text)
-            written.append(replace(key, fifths=number))
-        return tuple(written)
+                yield from attributes.iterchildren(self.prefix + "key")
 
     def _clefs(self, attributes: Any) -> None:
         """Take in which staves do not move."""
@@ -246,7 +230,8 @@ class _Mover:
     def _tied_across(self, element: Any, note: Note, new: Pitch) -> None:
         """Give a note that is tied to from another spelling the accidental it now needs."""
         key = self.keys.at(note.measure, note.onset, note.staff)
-        if key is not None and self.move_by.key(key).alters[new.letter] != new.alter:
+        fifths = None if key is None else key.printed_fifths
+        if fifths is not None and alteration_in_key(new.letter, self.move_by.key_fifths(fifths)) != new.alter:
             add_accidental(element, self.prefix, new.alter)
 
     def _marks(self, notations: Any, principal: Pitch, turn: int) -> None:

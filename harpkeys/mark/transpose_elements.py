@@ -13,14 +13,14 @@ References: MusicXML 4.0, `accidental-value`, `key`, `harmony`, `figure`, order 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Any
 
 from lxml import etree
 
 from harpkeys.choose.transposition import Move, moved_pitch
-from harpkeys.pitch import LETTERS, Pitch
+from harpkeys.pitch import LETTERS, SHARP_ORDER, Pitch
 from harpkeys.score.reader_draft import read_alter, read_letter
 from harpkeys.score.reader_signs import ACCIDENTALS
 from harpkeys.score.reader_transpose import Transposition
@@ -219,31 +219,71 @@ def move_key(element: Any, prefix: str, move: Move) -> None:
 
 
 def _move_mixed_key(element: Any, prefix: str, move: Move) -> None:
-    """Move a key signature of single letters."""
+    """Move a key signature of single letters.
+
+    It says natural of the letters that it does not name, so some of those may have to be named after the move
+    and some that were named need not be.
+    """
     interval = move.interval(0)
-    pitches: list[tuple[Pitch, Pitch]] = []
-    step: Any = None
+    names = {prefix + name: name for name in ("key-step", "key-alter", "key-accidental")}
+    signs: list[dict[str, Any]] = []
     for child in list(element):
-        if child.tag == prefix + "key-step":
-            step = child
-        elif child.tag == prefix + "key-alter" and step is not None:
-            letter, alter = read_letter(step.text), read_alter(child.text)
-            if letter is not None and alter is not None:
-                before = Pitch(28 + letter, alter)
-                after = moved_pitch(interval, before)
-                pitches.append((before, after))
-                _set_text(step, LETTERS[after.letter])
-                _set_text(child, _decimal(after.alter))
-        elif child.tag == prefix + "key-accidental" and pitches:
-            before, after = pitches[-1]
-            move_sign(child, after.alter - before.alter)
-        elif child.tag == prefix + "key-octave":
-            number, octave = whole_number(child.get("number")), whole_number(child.text)
-            if number is not None and 0 < number <= len(pitches) and octave is not None:
-                before, after = pitches[number - 1]
-                # The sign stays on the staff: the octave in which its new letter is nearest to the old.
-                shift = round((before.letter - after.letter) / 7)
-                _set_text(child, str(octave + shift))
+        name = names.get(child.tag)
+        if name == "key-step":
+            signs.append({})
+        if name is not None and signs:
+            signs[-1][name] = child
+    left = set(range(7))
+    numbers: dict[int, tuple[int, int] | None] = {}
+    for number, sign in enumerate(signs, 1):
+        step, alter = sign["key-step"], sign.get("key-alter")
+        letter = read_letter(step.text)
+        value = None if alter is None else read_alter(alter.text)
+        if letter is None or value is None:
+            continue
+        left.discard(letter)
+        moved = moved_pitch(interval, Pitch(28 + letter, value))
+        kept = bool(moved.alter) or not value
+        numbers[number] = (letter, moved.letter) if kept else None
+        if not kept:
+            for child in sign.values():
+                _remove(child)
+            continue
+        _set_text(step, LETTERS[moved.letter])
+        if moved.alter != value:
+            _set_text(alter, _decimal(moved.alter))
+        if "key-accidental" in sign:
+            move_sign(sign["key-accidental"], moved.alter - value)
+    _renumber_octaves(element, prefix, numbers)
+    octaves = element.find(prefix + "key-octave")
+    for letter in (letter for letter in SHARP_ORDER if letter in left):
+        moved = moved_pitch(interval, Pitch(28 + letter, 0))
+        if moved.alter:
+            for name, text in (("key-step", LETTERS[moved.letter]), ("key-alter", _decimal(moved.alter))):
+                child = etree.Element(prefix + name)
+                child.text = text
+                insert_before(element, octaves, child)
+
+
+def _renumber_octaves(element: Any, prefix: str, numbers: Mapping[int, tuple[int, int] | None]) -> None:
+    """Keep the octaves of a mixed signature with their signs, on the staff where they were.
+
+    Args:
+        element: the `key`.
+        prefix: "{namespace}" in front of every tag, or "".
+        numbers: by the number of each sign its letter before and after, None where it is gone.
+    """
+    kept = [number for number, letters in numbers.items() if letters is not None]
+    for child in list(element.iterchildren(prefix + "key-octave")):
+        number, octave = whole_number(child.get("number")), whole_number(child.text)
+        letters = None if number is None else numbers.get(number)
+        if number is None or octave is None or number not in numbers:
+            continue
+        if letters is None:
+            _remove(child)
+            continue
+        child.set("number", str(kept.index(number) + 1))
+        _set_text(child, str(octave + round((letters[0] - letters[1]) / 7)))
 
 
 def key_element(prefix: str, fifths: int) -> Any:

@@ -105,6 +105,7 @@ class KeySignature:
         fifths: sharps (positive) or flats (negative); for a non-traditional key None.
         mode: "major", "minor", a church mode, or None where the file does not say.
         alters: alteration of each letter C..B, seven numbers (Fractions for microtonal keys).
+        written: fifths as printed where the part sounds in another key than it is written; else None.
     """
 
     measure: int
@@ -113,6 +114,12 @@ class KeySignature:
     fifths: int | None
     mode: str | None
     alters: tuple[int | Fraction, ...]
+    written: int | None = None
+
+    @property
+    def printed_fifths(self) -> int | None:
+        """Sharps (positive) or flats (negative) as printed; None for a non-traditional key."""
+        return self.fifths if self.written is None else self.written
 
 
 @dataclass(frozen=True, slots=True)

@@ -155,9 +155,10 @@ def _key(element: Any, part: PartDraft) -> None:
         part.remark("key")
     else:
         # A transposition by a microtone leaves the signature.
+        written = fifths if moved.fifths else None
         fifths += moved.fifths or 0
         sounding = tuple(alteration_in_key(number, fifths) for number in range(7))
-        part.keys.append(KeySignature(part.index, part.cursor, staff, fifths, mode, sounding))
+        part.keys.append(KeySignature(part.index, part.cursor, staff, fifths, mode, sounding, written))
 
 
 def _time(element: Any, part: PartDraft) -> None:
