@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from typing import Any
 
@@ -13,8 +13,10 @@ from harpkeys.mark.clear import clear_marks, part_of
 from harpkeys.mark.cues import cues_of
 from harpkeys.mark.elements import FLAG_COLOUR, Mark
 from harpkeys.mark.insert import Inserter, prefix_of
+from harpkeys.mark.neighbours import moved_notes, neighbours_of
 from harpkeys.mark.style import MarkStyle
 from harpkeys.mark.words import cue_text, neighbour_text, setting_text
+from harpkeys.pitch import Pitch
 from harpkeys.plan.model import Plan
 from harpkeys.report.model import Report
 from harpkeys.report.performance import Performance
@@ -91,33 +93,27 @@ def marks_of(performance: Performance, plan: Plan, style: MarkStyle) -> Iterator
     """
     score, parts = performance.score, performance.parts
     staff = 1 if score.parts[parts[0]].staves > 1 else None
-    yield Mark(parts[0], 0, 0, staff, "setting", setting_text(plan.harp, plan.starting, style.labels))
+    moved = moved_notes(performance, plan) if style.neighbours else {}
+    setting = setting_text(plan.harp, plan.starting, style.labels, moved)
+    yield Mark(parts[0], 0, 0, staff, "setting", setting)
     staves = score.parts[parts[-1]].staves
     for cue in cues_of(performance, plan):
         text = cue_text(cue, plan.harp, style.labels)
         yield Mark(parts[-1], cue.measure, cue.tick, staves if staves > 1 else None, "cue", text)
     if style.neighbours:
-        yield from _neighbours(performance, plan, style)
+        yield from _neighbours(performance, plan, style, moved)
 
 
-def _neighbours(performance: Performance, plan: Plan, style: MarkStyle) -> Iterator[Mark]:
+def _neighbours(
+    performance: Performance, plan: Plan, style: MarkStyle, moved: Mapping[Pitch, int]
+) -> Iterator[Mark]:
     """The words at notes that are played on strings of other letters."""
-    harp, visits = plan.harp, performance.timeline.visits
-    off: dict[tuple[int, int, int, int], dict[int, set[int]]] = {}
-    for pluck, play in zip(performance.plucks, plan.plays, strict=True):
-        if play is not None and harp.strings[play[0]].diatonic != pluck.pitch.diatonic:
-            part = _part_of_note(performance, pluck.note)
-            place = (part, pluck.place.measure, pluck.place.tick, pluck.staff)
-            off.setdefault(place, {}).setdefault(play[0], set()).add(pluck.place.number)
-    for (part, measure, tick, staff), strings in sorted(off.items()):
-        every = {visit.number for visit in visits if visit.measure == measure}
-        by_passes: dict[tuple[int, ...], list[int]] = {}
-        for string, numbers in sorted(strings.items()):
-            by_passes.setdefault(() if numbers == every else tuple(sorted(numbers)), []).append(string)
-        several = performance.score.parts[part].staves > 1
-        for passes, group in sorted(by_passes.items()):
-            text = neighbour_text(group, passes, harp, style.labels)
-            yield Mark(part, measure, tick, staff if several else None, "neighbour", text)
+    for said in neighbours_of(performance, plan, moved):
+        pluck = performance.plucks[said.pluck]
+        part = _part_of_note(performance, pluck.note)
+        staff = pluck.staff if performance.score.parts[part].staves > 1 else None
+        text = neighbour_text(said.strings, said.passes, plan.harp, style.labels)
+        yield Mark(part, said.measure, said.tick, staff, "neighbour", text)
 
 
 def _part_of_note(performance: Performance, note: Note | None) -> int:

@@ -6,14 +6,18 @@ Everything that is printed follows this grammar; a program can read it back.
     passes   = ordinal { ", " ordinal } [ " and " ordinal ] " time"        1st time, 1st and 3rd time
     move     = note-on-string " " arrow [ " r.h." ]          r.h. where the right hand moves it, else the left
     arrow    = "↑" | "↓"                                     lever up, lever down
-    setting  = "Tuning " name ". Levers up: " levers "."     once, at the first bar; all other levers are down
+    setting  = "Tuning " name ". Levers up: " levers "." [ " Play every " moved { ", " moved } "." ]
+                                                             once, at the first bar; all other levers are down
     levers   = "none" | every [ "; " singles ] | singles
     every    = "every " note { ", " note }                   every string of that letter that has a lever
     singles  = note-on-string { ", " note-on-string }        from the lowest up
-    neighbour = [ passes ": " ] "on " string { ", " string } a note played on a string of another letter
+    moved    = written " on " string                         a note that is always played on another string
+    neighbour = [ passes ": " ] "on " string { ", " string } notes here that are played on another string than
+                                                             so far; it holds to the end of the bar
 
     note     = letter sign                                   what the string sounds: F♯, F♮, B♭
-    sign     = "♮" | "♯" | "♯♯" | "♭"
+    sign     = "♮" | "♯" | "♯♯" | "♭"                       in written notes also others, up to three
+    written  = letter sign octave                            E♭5; with labels by harp octave 3E♭
 
 A string is named in one of four ways:
 
@@ -30,7 +34,7 @@ stand wherever the grammar has a space after a comma, a colon, a semicolon or a 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal, get_args
 
 from harpkeys.harp.model import UP, Harp, HarpString
@@ -53,7 +57,7 @@ MOVES_A_LINE = 2
 LINE = 64
 """Longest line of a setting, in characters; at an ordinary size half as long again is as wide as a page."""
 
-_SIGN = "(?:♯♯|♯|♭♭|♭|♮)"
+_SIGN = "(?:♯{1,3}|♭{1,3}|♮)"
 _ON_STRING = (
     rf"(?:[A-G]{_SIGN}-?\d+|-?\d[A-G]{_SIGN}|[A-G]{_SIGN} \(\d+\)|(?:high |middle |low )?[A-G]{_SIGN})"
 )
@@ -61,13 +65,16 @@ _STRING = r"(?:[A-G]-?\d+|-?\d[A-G]|string \d+|(?:high |middle |low )?[A-G])"
 _ORDINAL = r"\d+(?:st|nd|rd|th)"
 _PASSES = rf"(?:{_ORDINAL}(?:, {_ORDINAL})*(?: and {_ORDINAL})? time: )?"
 _MOVE = rf"{_ON_STRING} [↑↓](?: r\.h\.)?"
+_WRITTEN = rf"(?:[A-G]{_SIGN}-?\d+|-?\d[A-G]{_SIGN})"
 _EVERY = rf"every [A-G]{_SIGN}(?:, [A-G]{_SIGN})*"
 _SINGLES = rf"{_ON_STRING}(?:, {_ON_STRING})*"
 
 CUE = re.compile(rf"{_PASSES}{_MOVE}(?:, {_MOVE})*")
 NEIGHBOUR = re.compile(rf"{_PASSES}on {_STRING}(?:, {_STRING})*")
 SETTING = re.compile(
-    rf"Tuning .{{1,400}}\. Levers up: (?:none|(?:{_EVERY}(?:; {_SINGLES})?|{_SINGLES}))\.", re.DOTALL
+    rf"Tuning .{{1,400}}\. Levers up: (?:none|(?:{_EVERY}(?:; {_SINGLES})?|{_SINGLES}))"
+    rf"(?:\. Play every {_WRITTEN} on {_STRING}(?:, {_WRITTEN} on {_STRING})*)?\.?",
+    re.DOTALL,
 )
 
 
@@ -150,13 +157,19 @@ def neighbour_text(
     return f"{passes_text(passes)}on {names}"
 
 
-def setting_text(harp: Harp, starting: Sequence[int], labels: Labels = "scientific") -> str:
-    """The words at the first bar: the tuning, and every lever that stands up.
+def setting_text(
+    harp: Harp,
+    starting: Sequence[int],
+    labels: Labels = "scientific",
+    moved: Mapping[Pitch, int] | None = None,
+) -> str:
+    """The words at the first bar: the tuning, every lever that stands up, notes always played elsewhere.
 
     Args:
         harp: the harp.
         starting: state of every string.
         labels: how single strings are named.
+        moved: written notes that are always played on another string, and which.
     """
     letters = [letter for letter in range(7) if _whole_letter(harp, starting, letter)]
     every = [note_sign(_of_letter(harp, letter)[0].sounding(UP)) for letter in letters]
@@ -168,6 +181,9 @@ def setting_text(harp: Harp, starting: Sequence[int], labels: Labels = "scientif
     lists = [f"every {', '.join(every)}"] if every else []
     lists += [", ".join(singles)] if singles else []
     text = f"Tuning {harp.tuning}. Levers up: {'; '.join(lists) or 'none'}."
+    if moved:
+        pairs = [f"{_written(note, labels)} on {string_label(harp, k, labels)}" for note, k in moved.items()]
+        text += f" Play every {', '.join(pairs)}."
     # Spaces inside an item, as in "F♯ (17)", do not part lines.
     items = re.split(r"(?<=[,:;.]) ", text)
     lines = [items[0]]
@@ -177,6 +193,12 @@ def setting_text(harp: Harp, starting: Sequence[int], labels: Labels = "scientif
         else:
             lines.append(item)
     return "\n".join(lines)
+
+
+def _written(note: Pitch, labels: Labels) -> str:
+    """A note as written."""
+    name = note_sign(note)
+    return f"{harp_octave(note.diatonic)}{name}" if labels == "harp-octave" else f"{name}{note.octave}"
 
 
 def _of_letter(harp: Harp, letter: int) -> list[HarpString]:

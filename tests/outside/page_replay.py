@@ -210,19 +210,24 @@ def cue_orders(text: str, rig: Rig) -> list[Order]:
     return orders
 
 
-def starting_states(bars: Sequence[Bar], rig: Rig) -> dict[String, int]:
-    """What every string sounds at the start: alterations, as the words at the first bar say."""
+def setting_words(bars: Sequence[Bar], rig: Rig) -> tuple[str, str]:
+    """The levers that stand up and the notes that are always played elsewhere, as the first bar says."""
     said = [on_one_line(words.text) for words in bars[0].words]
     settings = [text for text in said if text.startswith("Tuning ")]
     if len(settings) != 1:
         raise PageError(f"{len(settings)} settings")
-    match = re.fullmatch(r"Tuning (.+)\. Levers up: (.+)\.", settings[0])
+    match = re.fullmatch(r"Tuning (.+)\. Levers up: (.+?)\.(?: Play every (.+)\.)?", settings[0])
     if match is None or match[1] != rig.tuning:
         raise PageError(f"the setting {settings[0]}")
+    return match[2], match[3] or ""
+
+
+def starting_states(levers: str, rig: Rig) -> dict[String, int]:
+    """What every string sounds at the start: alterations."""
     states = {string: rig.tuned(string) for string in rig.strings()}
-    if match[2] == "none":
+    if levers == "none":
         return states
-    for group in match[2].split("; "):
+    for group in levers.split("; "):
         every = group.startswith("every ")
         for piece in group.removeprefix("every ").split(", "):
             if every:
@@ -236,6 +241,26 @@ def starting_states(bars: Sequence[Bar], rig: Rig) -> dict[String, int]:
                     raise PageError(f"a lever cannot make {piece}")
                 states[string] = alter
     return states
+
+
+def moved_notes(text: str, rig: Rig) -> dict[tuple[String, int], String]:
+    """Written notes, by string and alteration, and the string on which each is always played."""
+    found: dict[tuple[String, int], String] = {}
+    for piece in text.split(", ") if text else ():
+        note, _, string = piece.partition(" on ")
+        for way in _WAYS[:2]:
+            match = way.fullmatch(note)
+            if match is not None:
+                letter = LETTERS.index(match["letter"])
+                named = match.groupdict()
+                octave = named.get("octave") or (8 if letter < 3 else 7) - int(named["harp"])
+                sign = match["sign"]
+                alter = SIGNS[sign] if sign in SIGNS else len(sign) * SIGNS[sign[0]]
+                found[(int(octave), letter), alter] = string_named(string, rig)[0]
+                break
+        else:
+            raise PageError(f"no written note: {note}")
+    return found
 
 
 # Playing.
@@ -267,7 +292,8 @@ def replay(bars: Sequence[Bar], order: Sequence[int], rig: Rig) -> tuple[list[Mi
     Returns:
         The notes that sound wrong, and how many were played.
     """
-    states = starting_states(bars, rig)
+    levers, elsewhere = setting_words(bars, rig)
+    states, moved = starting_states(levers, rig), moved_notes(elsewhere, rig)
     passes = [0] * len(bars)
     missed: list[Miss] = []
     played = 0
@@ -275,12 +301,18 @@ def replay(bars: Sequence[Bar], order: Sequence[int], rig: Rig) -> tuple[list[Mi
         passes[index] += 1
         bar = bars[index]
         cues, beside = _words_of_pass(bar, passes[index], rig)
+        held: dict[tuple[int, String, float], String] = {}
         for note in sorted(bar.notes, key=lambda note: note.onset):
             while cues and cues[0][0] < note.onset:
                 _obey(cues.pop(0)[1], states, rig)
             played += 1
-            strings = [note.string, *beside.get((note.onset, note.staff), ())]
-            if not any(one in states and sounding(one, states[one]) == note.midi for one in strings):
+            alter = round(note.midi - sounding(note.string, 0))
+            key = (note.staff, note.string, note.midi)
+            for named in beside.get((note.onset, note.staff), ()):
+                if sounding(named, states[named]) == note.midi:
+                    held[key] = named  # to the end of the bar
+            string = held.get(key) or moved.get((note.string, alter), note.string)
+            if string not in states or sounding(string, states[string]) != note.midi:
                 missed.append(Miss(index, passes[index], note.onset, note.midi))
         for _, order_given in cues:
             _obey(order_given, states, rig)
