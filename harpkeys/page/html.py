@@ -76,24 +76,26 @@ def section(name: str, heading: str, *inside: str, level: int = 2) -> str:
 
 
 def table(
-    caption: str, header: list[str], rows: list[tuple[str | None, list[str]]], *, heads: int = 1
+    caption: str,
+    header: list[str],
+    rows: list[tuple[str | None, list[str]]],
+    *,
+    class_: str | None = None,
 ) -> str:
-    """A table with a caption and header cells; it scrolls by itself where the page is narrow.
+    """A table with a caption and header cells, the first cell of each row its head.
 
     Args:
         caption: text of the caption.
         header: text of each column's head.
         rows: the id of each row or None, and its cells, finished markup.
-        heads: column that names the row, counted from 1.
+        class_: of the table.
     """
     head = element("tr", *(element("th", text(cell), scope="col") for cell in header))
     body = [
         element(
             "tr",
-            *(
-                element("th", cell, scope="row") if column == heads else element("td", cell)
-                for column, cell in enumerate(cells, 1)
-            ),
+            element("th", cells[0], scope="row"),
+            *(element("td", cell) for cell in cells[1:]),
             id=name,
         )
         for name, cells in rows
@@ -103,8 +105,19 @@ def table(
         element("caption", text(caption)),
         element("thead", head),
         element("tbody", *body),
+        class_=class_,
     )
-    return element("div", whole, class_="scroll", tabindex=0, role="region", aria_label=caption)
+    return scrolling(caption, whole)
+
+
+def scrolling(label: str, *inside: str) -> str:
+    """What scrolls sideways by itself where the page is narrow, with a name and within reach of the keyboard.
+
+    Args:
+        label: its name.
+        inside: finished markup.
+    """
+    return element("div", *inside, class_="scroll", tabindex=0, role="region", aria_label=label)
 
 
 def document(title: str, style: str, *body: str) -> str:

@@ -53,7 +53,8 @@ def chart(sheet: CueSheet) -> str:
     header = ["number", "string", "tuned", "lever at the start", "sounds"]
     table = html.table("Every string, the highest first", header, rows)
     details = html.element("details", html.element("summary", "The chart as a table"), table)
-    return html.element("figure", lever_chart(harp, starting, prefix="chart"), class_="wide") + details
+    drawn = html.scrolling("Lever chart", lever_chart(harp, starting, prefix="chart"))
+    return html.element("figure", drawn) + details
 
 
 STANDS = {True: "up", False: "down"}
@@ -85,7 +86,7 @@ def flips_table(sheet: CueSheet, target: Target | None = None) -> str:
         for flip in sheet.flips
     ]
     note = html.element("p", html.text(FLIPS_NOTE), class_="note")
-    return html.table("Lever flips in playing order", header, rows) + note
+    return note + html.table("Lever flips in playing order", header, rows, class_="tight")
 
 
 def _flip(flip: SheetFlip, target: str | None) -> list[str]:

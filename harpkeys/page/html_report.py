@@ -100,12 +100,6 @@ def _levers(sheet: CueSheet, target: Target) -> Parts:
     ]
     lines = strip_lines(sheet, target)
     if lines:
-        drawn = [
-            html.element(
-                "div", line.drawing, class_="scroll", tabindex=0, role="region", aria_label=line.title
-            )
-            for line in lines
-        ]
         spoken = strip_in_words(sheet)
         told = (
             html.element(
@@ -114,9 +108,9 @@ def _levers(sheet: CueSheet, target: Target) -> Parts:
             if spoken
             else ""
         )
-        figures = "".join(html.element("figure", line) for line in drawn)
+        drawn = html.scrolling("The strip", *(html.element("figure", line.drawing) for line in lines))
         note = html.element("p", html.text(STRIP_KEY), class_="note")
-        found.append(("strip", "The levers over time", note + figures + told))
+        found.append(("strip", "The levers over time", note + drawn + told))
     if sheet.flips:
         found.append(("flips", "Lever flips", html_parts.flips_table(sheet, target)))
     return found
@@ -130,12 +124,11 @@ def _score(sheet: CueSheet, rows: Iterable[Row]) -> str:
     )
     if sheet.lost:
         note += " Notes in brackets are lost; these and notes cut short are coloured."
-    return html.element("p", html.text(note), class_="note") + "".join(
-        html.element(
-            "figure", row.drawing, html.element("figcaption", _line_in_words(sheet, row)), class_="wide"
-        )
+    figures = (
+        html.element("figure", row.drawing, html.element("figcaption", _line_in_words(sheet, row)))
         for row in rows
     )
+    return html.element("p", html.text(note), class_="note") + html.scrolling("The score", *figures)
 
 
 def _line_in_words(sheet: CueSheet, row: Row) -> str:

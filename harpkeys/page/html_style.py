@@ -55,9 +55,9 @@ dl.facts dd {{ margin: 0; }}
 figure {{ margin: 0.6rem 0 1.2rem; }}
 figcaption, .note {{ color: {SOFT}; font-size: 0.88rem; }}
 svg {{ display: block; max-width: 100%; height: auto; }}
-.wide > svg {{ width: 100%; }}
 .scroll {{ overflow-x: auto; }}
-.scroll > svg {{ max-width: none; min-width: 44rem; width: 100%; }}
+.scroll svg {{ max-width: none; min-width: 44rem; width: 100%; }}
+.tight th, .tight td {{ white-space: nowrap; }}
 table {{ border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; margin: 0.4rem 0 1rem; }}
 caption {{ text-align: left; color: {SOFT}; font-size: 0.88rem; padding-bottom: 0.3rem; }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.22rem 0.9rem 0.22rem 0; }}
@@ -81,10 +81,13 @@ _PAPER = """
   nav, .skip, .back { display: none; }
   a { color: #000000; text-decoration: none; }
   .verdict { background: none; border: 1pt solid #000000; border-left-width: 4pt; }
-  h2, h3, caption { break-after: avoid; }
+  h2 { margin: 1.4rem 0 0.5rem; }
+  h2, h3, caption, .note { break-after: avoid; break-inside: avoid; }
+  figure { margin: 0.3rem 0 0.6rem; }
   figure, tr, .flagged { break-inside: avoid; }
   .scroll { overflow: visible; }
-  .scroll > svg { min-width: 0; }
+  .scroll svg { min-width: 0; }
+  details:not([open]) { display: none; }
   tr:target > *, .flagged:target { background: none; box-shadow: none; }
   g.measure:target { color: inherit; fill: inherit; }
 }
