@@ -9,7 +9,7 @@ from typing import Any
 from lxml import etree
 
 from harpkeys.errors import OptionError
-from harpkeys.mark.clear import clear_marks, part_of
+from harpkeys.mark.clear import clear_marks
 from harpkeys.mark.cues import cues_of
 from harpkeys.mark.elements import FLAG_COLOUR, Mark
 from harpkeys.mark.insert import Inserter, prefix_of
@@ -110,19 +110,10 @@ def _neighbours(
     """The words at notes that are played on strings of other letters."""
     for said in neighbours_of(performance, plan, moved):
         pluck = performance.plucks[said.pluck]
-        part = _part_of_note(performance, pluck.note)
+        part = performance.parts[0 if pluck.hand == "right" else -1]  # of joined parts each has a hand
         staff = pluck.staff if performance.score.parts[part].staves > 1 else None
         text = neighbour_text(said.strings, said.passes, plan.harp, style.labels)
         yield Mark(part, said.measure, said.tick, staff, "neighbour", text)
-
-
-def _part_of_note(performance: Performance, note: Note | None) -> int:
-    """Index of the played part that a note stands in."""
-    score, parts = performance.score, performance.parts
-    if len(parts) > 1 and note is not None:
-        own = part_of(note.node, prefix_of(score.tree.getroot()))
-        return next((index for index in parts if score.parts[index].id == own), parts[0])
-    return parts[0]
 
 
 def _flagged_notes(performance: Performance, plan: Plan) -> Iterator[Note]:

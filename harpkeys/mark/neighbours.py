@@ -72,29 +72,29 @@ def neighbours_of(performance: Performance, plan: Plan, moved: Mapping[Pitch, in
         plan: its plan.
         moved: notes that the setting names.
     """
-    groups: dict[tuple[int, int, int, tuple[int, ...]], tuple[int, set[int]]] = {}
+    groups: dict[tuple[int, int, str, int, tuple[int, ...]], tuple[int, set[int]]] = {}
     for plucks in _notes_of_bars(performance, plan).values():
         for neighbours in _said_in_bar(plucks, plan, moved):
             first = performance.plucks[neighbours.pluck]
-            key = (neighbours.measure, neighbours.tick, first.staff, neighbours.passes)
+            key = (neighbours.measure, neighbours.tick, first.hand, first.staff, neighbours.passes)
             groups.setdefault(key, (neighbours.pluck, set()))[1].update(neighbours.strings)
     return tuple(
         Neighbours(pluck, measure, tick, passes, tuple(sorted(strings)))
-        for (measure, tick, _, passes), (pluck, strings) in sorted(groups.items())
+        for (measure, tick, _, _, passes), (pluck, strings) in sorted(groups.items())
     )
 
 
-def _notes_of_bars(performance: Performance, plan: Plan) -> dict[tuple[int, int, Pitch], list[Pluck]]:
+def _notes_of_bars(performance: Performance, plan: Plan) -> dict[tuple[int, str, int, Pitch], list[Pluck]]:
     """For each bar, staff and written note that some pass plays on another string: all its plucks."""
     harp = plan.harp
     wanted = {
-        (pluck.place.measure, pluck.staff, pluck.pitch)
+        (pluck.place.measure, pluck.hand, pluck.staff, pluck.pitch)
         for pluck, play in zip(performance.plucks, plan.plays, strict=True)
         if play is not None and harp.strings[play[0]].diatonic != pluck.pitch.diatonic
     }
-    found: dict[tuple[int, int, Pitch], list[Pluck]] = {}
+    found: dict[tuple[int, str, int, Pitch], list[Pluck]] = {}
     for pluck in performance.plucks if wanted else ():
-        key = (pluck.place.measure, pluck.staff, pluck.pitch)
+        key = (pluck.place.measure, pluck.hand, pluck.staff, pluck.pitch)
         if key in wanted:
             found.setdefault(key, []).append(pluck)
     return found
