@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,24 +13,11 @@ if TYPE_CHECKING:
     from harpkeys.mark.words import Labels
     from harpkeys.page.cue_sheet import CueSheet
 
-MEANWHILE = Callable[[str], None]
+Meanwhile = Callable[[str], None]
 """Told the stages of long work."""
 
 
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """A score that is vetted and marked.
-
-    Attributes:
-        sheet: everything to be said of it.
-        xml: the marked document.
-    """
-
-    sheet: CueSheet = field(repr=False)
-    xml: str | bytes = field(repr=False)
-
-
-def marked(score: Path, wanted: Asked, labels: Labels, say: MEANWHILE) -> Marked:
+def marked(score: Path, wanted: Asked, labels: Labels, say: Meanwhile) -> tuple[CueSheet, str | bytes]:
     """Read, vet and mark a score.
 
     Args:
@@ -39,6 +25,9 @@ def marked(score: Path, wanted: Asked, labels: Labels, say: MEANWHILE) -> Marked
         wanted: harp, player and wishes.
         labels: how strings are named in its cues.
         say: told the stages.
+
+    Returns:
+        Everything to be said of it, and the marked document.
 
     Raises:
         HarpkeysError: anything of it cannot be used.
@@ -56,9 +45,9 @@ def marked(score: Path, wanted: Asked, labels: Labels, say: MEANWHILE) -> Marked
     encoding = report.performance.score.tree.docinfo.encoding or "UTF-8"
     try:
         # The engraver's parser knows fewer encodings than the reader's.
-        return Marked(make_cue_sheet(report), data.decode(encoding))
+        return make_cue_sheet(report), data.decode(encoding)
     except (LookupError, UnicodeDecodeError):
-        return Marked(make_cue_sheet(report), data)
+        return make_cue_sheet(report), data
 
 
 def page_target(score: Path, output: Path | None, endings: Sequence[str]) -> Path:

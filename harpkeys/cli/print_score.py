@@ -83,9 +83,9 @@ def command(
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort)
     style = label_style(labels)
     with native_output_silenced(), SignsOfLife() as signs:
-        found = marked(score, wanted, style, signs.say)
+        sheet, xml = marked(score, wanted, style, signs.say)
         signs.say("Engraving")
-        printed = lay_out_score(found.sheet, found.xml, page, labels=style, all_parts=all_parts)
+        printed = lay_out_score(sheet, xml, page, labels=style, all_parts=all_parts)
         signs.say(f"Setting {count_text(printed.count, 'page')}")
         if as_pdf:
             files = [(target, score_pdf(printed))]
@@ -97,4 +97,4 @@ def command(
     size = f"{count_text(printed.count, 'page')} on {page.paper}, {lying}."
     turns = turn_warnings(printed)
     beside = ["A lever moves beside a page turn:", *turns] if turns else []
-    return said(found.sheet, [path for path, _ in files], [size, *beside])
+    return said(sheet, [path for path, _ in files], [size, *beside])

@@ -70,7 +70,7 @@ def command(
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort, span)
     style = label_style(labels)
     with native_output_silenced(), SignsOfLife() as signs:
-        found = marked(score, wanted, style, signs.say)
+        sheet, xml = marked(score, wanted, style, signs.say)
         signs.say("Engraving")
-        write_all([(target, report_html(found.sheet, found.xml))], overwrite=overwrite)
-    return said(found.sheet, [target])
+        write_all([(target, report_html(sheet, xml))], overwrite=overwrite)
+    return said(sheet, [target])

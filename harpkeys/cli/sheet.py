@@ -26,7 +26,7 @@ from harpkeys.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from harpkeys.cli.pages import Marked
+    from harpkeys.page.cue_sheet import CueSheet
     from harpkeys.page.formats import PageFormat
 
 ENDINGS = (".pdf", ".html", ".txt", ".csv")
@@ -75,32 +75,32 @@ def command(
     page = page_format(paper, landscape=landscape)
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort)
     with native_output_silenced(), SignsOfLife() as signs:
-        found = marked(score, wanted, "scientific", signs.say)
+        sheet, xml = marked(score, wanted, "scientific", signs.say)
         if target is not None:
             signs.say("Setting the sheet")
-            write_all([(target, _view(found, target, page))], overwrite=overwrite)
-            return said(found.sheet, [target])
+            write_all([(target, _view(sheet, xml, target, page))], overwrite=overwrite)
+            return said(sheet, [target])
     from harpkeys.cli.sheet_text import sheet_lines
 
-    return rendered(sheet_lines(found.sheet), styled=is_styled())
+    return rendered(sheet_lines(sheet), styled=is_styled())
 
 
-def _view(found: Marked, target: Path, page: PageFormat) -> bytes:
+def _view(sheet: CueSheet, xml: str | bytes, target: Path, page: PageFormat) -> bytes:
     """The sheet as the bytes of a file, of the kind that its name says."""
     ending = target.suffix.lower()
     if ending == ".pdf":
         from harpkeys.page.sheet_print import sheet_pdf
 
-        return sheet_pdf(found.sheet, found.xml, page)
+        return sheet_pdf(sheet, xml, page)
     if ending == ".html":
         from harpkeys.page.sheet_html import sheet_html
 
-        return sheet_html(found.sheet, found.xml)
+        return sheet_html(sheet, xml)
     if ending == ".csv":
         from harpkeys.page.sheet_csv import sheet_csv
 
-        return sheet_csv(found.sheet)
+        return sheet_csv(sheet)
     from harpkeys.cli.sheet_text import sheet_lines
     from harpkeys.cli.terminal import rendered
 
-    return rendered(sheet_lines(found.sheet), styled=False).encode()
+    return rendered(sheet_lines(sheet), styled=False).encode()
