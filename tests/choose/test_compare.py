@@ -28,6 +28,7 @@ from harpkeys.plan.model import Criteria
 from harpkeys.plan.planner import make_plan
 from harpkeys.report.performance import Performance, beat_moments, perform_part
 from harpkeys.report.vet import Wishes, vet
+from harpkeys.score.container import parse_score_tree
 from harpkeys.score.reader import read_score, score_from_tree
 
 CORPUS = Path(__file__).resolve().parents[2] / "corpus"
@@ -121,6 +122,45 @@ def test_moving_music_and_tuning_alike_changes_nothing() -> None:
     assert planned.shapes == 1
     first, second = (answer.plan for answer in planned.answers)
     assert [play and (play[0] + 1, play[1]) for play in first.plays] == list(second.plays)
+
+
+PART = (
+    '<part id="{id}"><measure number="1"><attributes><divisions>1</divisions><key><fifths>-3</fifths></key>'
+    '</attributes>{first}</measure><measure number="2"><attributes><key><fifths>4</fifths></key></attributes>'
+    "{second}</measure></part>"
+)
+TWO_HANDS = (
+    '<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Upper</part-name></score-part>'
+    '<score-part id="P2"><part-name>Lower</part-name></score-part></part-list>{parts}</score-partwise>'
+)
+
+
+def notes(*names: str) -> str:
+    """Quarters: "E4", "Bb3", "F#5"."""
+    alters = {"": 0, "b": -1, "#": 1}
+    return "".join(
+        f"<note><pitch><step>{name[0]}</step><alter>{alters[name[1:-1]]}</alter><octave>{name[-1]}</octave>"
+        "</pitch><duration>1</duration></note>"
+        for name in names
+    )
+
+
+@pytest.mark.parametrize("part", ["P1", "P1+P2"])
+def test_sections_spelled_twelve_fifths_away_are_planned_as_they_are_written(part: str) -> None:
+    """E flat with a bar in E, moved to G: the bar is in A flat, not in G sharp, for each of joined parts."""
+    upper = PART.format(id="P1", first=notes("Eb5", "G4", "Bb4"), second=notes("E5", "G#4", "B4", "D#5"))
+    lower = PART.format(id="P2", first=notes("Eb3", "Bb3"), second=notes("E3", "A3", "C#4"))
+    document = TWO_HANDS.format(parts=upper + lower)
+    score = score_from_tree(parse_score_tree(document.encode()), "")
+    performance = perform_part(score, part)
+    comparison = compare(performance, STRUNG, DEFAULT_PLAYER, semitones=range(-4, 5))
+    turned = 0
+    for cell in comparison.cells:
+        there = score_from_tree(transposed(score.tree, cell.move).tree, "")
+        turned += any(cell.move.turn(key.fifths) for key in score.parts[0].keys)
+        wishes = Wishes(part=part, effort=cell.effort)
+        assert vet(there, retuned(STRUNG, cell.tuning), DEFAULT_PLAYER, wishes).plan == cell.plan
+    assert turned >= 5
 
 
 def test_a_limit_that_is_given_holds_for_every_cell() -> None:

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from lxml import etree
 from schema import schema_errors
+from transposing_engines import canonical, still
 
 from harpkeys.choose.transposition import Move, move_of, moved_first_key, moved_plucks
 from harpkeys.errors import OptionError
@@ -305,10 +305,6 @@ def players_first() -> Any:
     return DEFAULT_PLAYER
 
 
-def canonical(tree: Any) -> bytes:
-    return etree.tostring(tree, method="c14n", with_comments=True)
-
-
 @cache
 def tree_of(path: Path) -> Any:
     return read_tree(open_score(path))
@@ -326,26 +322,6 @@ def test_there_and_back_is_the_same_document(path: Path, semitones: int) -> None
         pytest.skip("the way there respells or adds")
     back = transposed(there.tree, Move(-move.semitones, -move.letters))
     assert canonical(back.tree) == before
-
-
-MOVING = (
-    *("step", "alter", "octave", "accidental", "accidental-mark"),
-    *("key", "fifths", "cancel", "key-step", "key-alter", "key-accidental", "key-octave"),
-    *("root-step", "root-alter", "bass-step", "bass-alter", "prefix", "suffix"),
-)
-
-
-def still(tree: Any) -> bytes:
-    """A document without what may move."""
-    root = parse_score_tree(etree.tostring(tree)).getroot()
-    names = {
-        etree.QName(element).localname: element.tag for element in root.iter() if isinstance(element.tag, str)
-    }
-    etree.strip_elements(root, *[names[name] for name in MOVING if name in names], with_tail=True)
-    for element in root.iter():
-        if not (element.text or "").strip():
-            element.text = None
-    return etree.tostring(root, method="c14n")
 
 
 @pytest.mark.parametrize("path", SCORES, ids=lambda path: path.stem)

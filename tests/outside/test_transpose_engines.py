@@ -17,6 +17,7 @@ from concurrent.futures import ProcessPoolExecutor
 
 import pytest
 from music21_notes import package_folder, package_scores
+from schema import schema_errors
 from transposing_engines import (
     NATURAL,
     Moved,
@@ -24,12 +25,14 @@ from transposing_engines import (
     moved_by_music21,
     moved_file,
     parsed_by_music21,
+    still,
     told_by_mei,
     told_by_music21,
     verovio_mei,
 )
 
 from harpkeys.choose.transposition import Move
+from harpkeys.score.container import parse_score_tree
 
 WHOLE = os.environ.get("HARPKEYS_WHOLE_CORPUS") == "1"
 SEED = 4
@@ -115,6 +118,18 @@ def with_music21(name: str) -> tuple[str, int, list[str]]:
     return name, count, found
 
 
+def untouched(name: str) -> tuple[str, int, list[str]]:
+    """What a move does to a file that it should not: touch something else, or make it invalid."""
+    moved = moved_file(package_folder() / name, semitones_for(name))
+    before, after = (parse_score_tree(text.encode()) for text in (moved.before, moved.after))
+    found = []
+    if not moved.has_new_key and still(before) != still(after):
+        found.append("something else was touched")
+    if not schema_errors(before):
+        found += schema_errors(after)
+    return name, 1, found
+
+
 def different(ours: Sequence[object], theirs: Sequence[object]) -> list[str]:
     if len(ours) != len(theirs):
         return [f"{len(ours)} here, {len(theirs)} there"]
@@ -147,6 +162,14 @@ def test_music21_spells_the_same() -> None:
     assert count > 2_000
     assert {name: lines[:3] for name, lines in found.items() if name not in MUSIC21_KNOWN} == {}
     assert set(found) == set(MUSIC21_KNOWN) & set(names)
+
+
+@pytest.mark.slow
+def test_nothing_else_is_touched_and_valid_stays_valid() -> None:
+    names = chosen(VEROVIO_FILES, VEROVIO_BYTES, {})
+    count, found = compared(untouched, names)
+    assert count == len(names) >= VEROVIO_FILES
+    assert found == {}
 
 
 def test_a_wrong_spelling_would_be_seen(monkeypatch: pytest.MonkeyPatch) -> None:

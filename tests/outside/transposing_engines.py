@@ -16,6 +16,7 @@ from lxml import etree
 
 from harpkeys.choose.transposition import Move, choose_move, page_keys
 from harpkeys.mark.transpose import REMARKS, transposed
+from harpkeys.score.container import parse_score_tree
 from harpkeys.score.reader import read_score
 
 MEI = "{http://www.music-encoding.org/ns/mei}"
@@ -23,6 +24,31 @@ XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 NATURAL = (0, 2, 4, 5, 7, 9, 11)
 PERFECT = (0, 3, 4)
+
+
+def canonical(tree: Any) -> bytes:
+    """A document in canonical XML, so that equal trees give equal bytes."""
+    return etree.tostring(tree, method="c14n", with_comments=True)
+
+
+MOVING = (
+    *("step", "alter", "octave", "accidental", "accidental-mark"),
+    *("key", "fifths", "cancel", "key-step", "key-alter", "key-accidental", "key-octave"),
+    *("root-step", "root-alter", "bass-step", "bass-alter", "prefix", "suffix"),
+)
+
+
+def still(tree: Any) -> bytes:
+    """A document without what a transposition may change."""
+    root = parse_score_tree(etree.tostring(tree)).getroot()
+    names = {
+        etree.QName(element).localname: element.tag for element in root.iter() if isinstance(element.tag, str)
+    }
+    etree.strip_elements(root, *[names[name] for name in MOVING if name in names], with_tail=True)
+    for element in root.iter():
+        if not (element.text or "").strip():
+            element.text = None
+    return etree.tostring(root, method="c14n")
 
 
 def interval_name(move: Move) -> str:
