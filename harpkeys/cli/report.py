@@ -55,10 +55,11 @@ def command(
     span: SpanOption = "tenth",
     effort: EffortOption = None,
 ) -> str:
-    """Makes one web page about a score that opens in any browser, with or without a network.
+    """Makes one web page about a score, whole in itself.
 
-    The verdict, the chart of the harp, how every lever stands over time, the engraved score with its cues,
-    keys and accidentals, and what was assumed; every flip and flag leads to its bar.
+    It opens in any browser, with or without a network: the verdict, the chart of the harp, how every lever
+    stands over time, the engraved score with its cues, keys and accidentals, and what was assumed. Every flip
+    and flag leads to its bar.
     """
     from harpkeys.cli.pages import marked, page_target, said, write_all
     from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
