@@ -13,7 +13,7 @@ that limit a plan of the transposed score is the same.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -271,12 +271,14 @@ def hardest_spot(performance: Performance, plan: Plan) -> Spot | None:
     return Spot("flip", plucks[tightest.before].place, tightest.slack)
 
 
-def _undominated(cells: Sequence[Cell]) -> Iterator[int]:
-    """Indexes of ranked cells that no other cell is as good as in everything; of equals the first."""
+def _undominated(cells: Sequence[Cell]) -> list[int]:
+    """Indexes of ranked cells that no other cell is as good as in everything; of equals the first.
+
+    A cell that beats another ranks before it, and what beats it in turn beats the other too, so each has to be
+    compared with the undominated ones before it only.
+    """
+    kept: list[int] = []
     for index, cell in enumerate(cells):
-        if not any(
-            other.as_good_as(cell) and (number < index or not cell.as_good_as(other))
-            for number, other in enumerate(cells)
-            if number != index
-        ):
-            yield index
+        if not any(cells[better].as_good_as(cell) for better in kept):
+            kept.append(index)
+    return kept

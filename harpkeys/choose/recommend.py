@@ -10,15 +10,16 @@ published figure.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from harpkeys.choose.compare import Cell, Comparison
 from harpkeys.choose.retuning import retuning_text, retunings
 from harpkeys.harp.naming import key_name, listed
-from harpkeys.plan.model import Criteria
+from harpkeys.plan.model import Criteria, Plan
 from harpkeys.report.vet import RAISING
-from harpkeys.report.words import count_text, seconds_text
+from harpkeys.report.words import REASONS, count_text, seconds_text
 from harpkeys.score.model import KeySignature
 
 FELT = 3
@@ -156,10 +157,15 @@ def way_text(cell: Cell) -> str:
     return f"tune the harp to {cell.tuning} and play it {pitch_text(cell)}"
 
 
-def outcome_text(criteria: Criteria) -> str:
-    """What a plan comes to: "nothing lost, 2 lever flips"."""
+def outcome_text(criteria: Criteria, why: str = "") -> str:
+    """What a plan comes to: "nothing lost, 2 lever flips".
+
+    Args:
+        criteria: what the plan costs.
+        why: why notes are lost, as `reasons_text` says it.
+    """
     lost = criteria.lost + criteria.lost_auxiliaries
-    parts = [f"{count_text(lost, 'note')} lost" if lost else "nothing lost"]
+    parts = [f"{count_text(lost, 'note')} lost{why}" if lost else "nothing lost"]
     if criteria.cuts:
         parts.append(f"{count_text(criteria.cuts, 'ringing note')} cut short")
     parts.append(count_text(criteria.flips, "lever flip") if criteria.flips else "no lever moves")
@@ -168,8 +174,15 @@ def outcome_text(criteria: Criteria) -> str:
     return ", ".join(parts)
 
 
+def reasons_text(plan: Plan) -> str:
+    """Why notes are lost, in brackets after a space: " (3 for want of a lever)"; "" where none are."""
+    counts = Counter(reason for reason in plan.lost if reason is not None)
+    told = [f"{count} {REASONS[reason]}" for reason, count in counts.most_common()]
+    return f" ({', '.join(told)})" if told else ""
+
+
 def _why(cell: Cell, as_it_is: Cell | None) -> Iterator[str]:
-    yield f"{_capital(outcome_text(cell.plan.criteria))}{_room(cell)}."
+    yield f"{_capital(outcome_text(cell.plan.criteria, reasons_text(cell.plan)))}{_room(cell)}."
     if as_it_is is not None and as_it_is is not cell:
         yield f"As written and as strung: {outcome_text(as_it_is.plan.criteria)}."
     if as_it_is is cell:
@@ -232,7 +245,7 @@ def _otherwise(comparison: Comparison, chosen: Cell) -> Iterator[tuple[str, Cell
     best = cells[0]
     better = best.plan.criteria.key < chosen.plan.criteria.key
     if better and not best.tuned_up and not any(best is other for other in told):
-        yield f"For the fewest changes of all: {way_text(best)} ({outcome_text(best.plan.criteria)}).", best
+        yield f"For the best plan of all: {way_text(best)} ({outcome_text(best.plan.criteria)}).", best
 
 
 def _capital(text: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from harpkeys.choose.piece_tuning import PieceTuning, TuningSearch
-from harpkeys.choose.recommend import FELT, clearly_easier, outcome_text
+from harpkeys.choose.recommend import FELT, clearly_easier, outcome_text, reasons_text
 from harpkeys.choose.retuning import Retuning, retuning_text
 from harpkeys.cli.data_text import json_text
 from harpkeys.cli.terminal import Line
@@ -44,9 +44,9 @@ def search_lines(search: TuningSearch, *, harp_assumed: bool = False) -> Iterato
         yield from heading("Before you start")
         yield from (line for change in advised.changes for line in _change(search.strung, advised, change))
     yield from heading("What it comes to")
-    rows = [("so tuned", _outcome(advised))]
+    rows = [("as strung", _outcome(as_it_is))]
     if advised is not as_it_is:
-        rows.append(("as strung", _outcome(as_it_is)))
+        rows.insert(0, ("so tuned", _outcome(advised)))
     yield from entries(rows, 2)
     yield from _steps(search)
     yield from _upward(search)
@@ -88,7 +88,7 @@ def _change(strung: Harp, tuning: PieceTuning, change: Retuning) -> Iterator[Lin
 
 
 def _outcome(tuning: PieceTuning) -> str:
-    return f"{outcome_text(tuning.plan.criteria)}."
+    return f"{outcome_text(tuning.plan.criteria, reasons_text(tuning.plan))}."
 
 
 def _steps(search: TuningSearch) -> Iterator[Line]:

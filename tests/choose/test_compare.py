@@ -296,6 +296,17 @@ def test_the_advice_is_told_with_reason_and_price() -> None:
     ]
 
 
+def test_lost_notes_are_told_with_the_reason() -> None:
+    advice = recommend(compared("fog-on-the-cut", 0, 0))
+    reasons = [reason for reason in advice.cell.plan.lost if reason is not None]
+    assert (reasons.count("no time"), reasons.count("clash"), len(reasons)) == (3, 1, 4)
+    assert advice.why[0] == (
+        "4 notes lost (3 for lack of time, 1 clashing with another on its string), 1 lever flip, 1 note on a "
+        "neighbouring string."
+    )
+    assert advice.price[-1] == "4 notes cannot be played; vet says which and what would mend it."
+
+
 def test_tuning_up_carries_the_caution() -> None:
     flat = retuned(STRUNG, "E-flat")
     advice = recommend(compare(performed("lantern-waltz"), flat, DEFAULT_PLAYER, [parse_tuning("C")]))
