@@ -274,8 +274,8 @@ def hardest_spot(performance: Performance, plan: Plan) -> Spot | None:
 def _undominated(cells: Sequence[Cell]) -> list[int]:
     """Indexes of ranked cells that no other cell is as good as in everything; of equals the first.
 
-    A cell that beats another ranks before it, and what beats it in turn beats the other too, so each has to be
-    compared with the undominated ones before it only.
+    A cell that beats another ranks before it, and what beats it in turn beats the other too, so each has to
+    be compared with the undominated ones before it only.
     """
     kept: list[int] = []
     for index, cell in enumerate(cells):
