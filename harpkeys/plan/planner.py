@@ -32,7 +32,7 @@ from harpkeys.plan.timing import time_flips
 from harpkeys.plan.windows import HANDS, Fits, fits_of, release_of
 from harpkeys.score.pluck import Pluck
 
-DEFAULT_EFFORT = 8
+DEFAULT_EFFORT = 5
 """Work limit unless told otherwise."""
 
 
