@@ -2,7 +2,7 @@
 
     .venv/bin/python scripts/bench.py [--rounds 5] [--quick]
 
-Three tables: reading and vetting keyboard scores of music21's corpus; the cold start of `harpkeys vet` beside
+Three tables: reading, vetting and marking keyboard scores of music21's corpus; the cold start of `harpkeys vet` beside
 that of bare Python; and what vetting costs as a score grows (the same bars again and again). Every column is
 timed in turn in each round, so that a machine that slows down slows all of them.
 """
@@ -27,6 +27,7 @@ from lxml import etree
 
 from harpkeys.harp.builtin import find_harp
 from harpkeys.harp.players import DEFAULT_PLAYER
+from harpkeys.mark import marked_document
 from harpkeys.report.performance import beat_moments, perform_part
 from harpkeys.report.vet import Wishes, vet
 from harpkeys.score.reader import read_score
@@ -97,6 +98,11 @@ def whole_vet(path: Path) -> object:
     return vet(read_score(path), find_harp(HARP), DEFAULT_PLAYER, Wishes(part="1"))
 
 
+def vet_and_mark(path: Path) -> object:
+    """Everything `harpkeys mark` does but opening its result's file."""
+    return marked_document(vet(read_score(path), find_harp(HARP), DEFAULT_PLAYER, Wishes(part="1")))
+
+
 def read_and_plan(path: Path) -> object:
     """Reading, keys and one plan, without the questions of tempo."""
     from harpkeys.analysis.accidentals import find_accidentals
@@ -117,6 +123,7 @@ def readers(path: Path, quick: bool) -> dict[str, Timed]:
         "read": lambda: read_score(path),
         "plan": lambda: read_and_plan(path),
         "vet": lambda: whole_vet(path),
+        "mark": lambda: vet_and_mark(path),
     }
     if not quick:
         import music21
@@ -129,7 +136,8 @@ def readers(path: Path, quick: bool) -> dict[str, Timed]:
 
 def table_of_files(files: list[Path], rounds: int, quick: bool) -> None:
     print(
-        "Medians in ms, and how many times a bare lxml parse (plan: read + keys + plan; vet: all questions)"
+        "Medians in ms, and how many times a bare lxml parse "
+        "(plan: read + keys + plan; vet: all questions; mark: vet and the marked document)"
     )
     for number, path in enumerate(files):
         times = medians(readers(path, quick), rounds)
