@@ -132,7 +132,10 @@ def _systems_that_fit(copy: ScoreCopy, page: PageFormat) -> tuple[float, tuple[S
         toolkit = loaded(copy, page.text_width * OWN_STAFF / staff, {"systemMaxPerPage": 1})
         systems = tuple(system_of(toolkit.renderToSVG(k + 1)) for k in range(toolkit.getPageCount()))
         if not systems:
-            raise ScoreError("the score cannot be drawn: there is nothing in it to draw")
+            raise ScoreError(
+                "the score cannot be drawn, because nothing in it can be seen",
+                "see that its notes are not hidden",
+            )
         excess = max(system.height for system in systems) * staff / OWN_STAFF / 100 / page.text_height
         if excess <= 1:
             break

@@ -9,7 +9,7 @@ Reference: verovio 6's options and the shape of its SVG, as measured with 6.4.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import unescape
@@ -76,7 +76,10 @@ def loaded(copy: ScoreCopy, width: float, options: Mapping[str, Any]) -> Any:
     toolkit = verovio.toolkit()
     toolkit.setOptions({**OPTIONS, "pageWidth": max(round(width * 10), 100), **options})
     if not toolkit.loadData(copy.text):
-        raise ScoreError("the score cannot be drawn: verovio does not understand it")
+        raise ScoreError(
+            "the score cannot be drawn, because verovio does not understand it",
+            "open and save it in a notation program",
+        )
     return toolkit
 
 
@@ -98,6 +101,8 @@ _RUN = re.compile(r'<tspan font-size="(\d+)px">([^<]*)</tspan>')
 _LINE_START = re.compile(r'<tspan class="text" x="\d+"')
 _LINE_BREAK = '<tspan class="lb"/>'
 _BOX_RIM = 90
+_ARROW = re.compile("([↑↓])")
+_ARROW_SIZE = 0.8
 
 
 def system_of(drawing: str) -> System:
@@ -142,13 +147,22 @@ def _fit_box(match: re.Match[str]) -> str:
 
 def _squeezed(run: re.Match[str]) -> str:
     """Words that a web page without the text font, which sets them in another, squeezes into their box."""
-    fitted = f'<tspan textLength="{_width(run)}" lengthAdjust="spacingAndGlyphs"'
-    return run[0].replace("<tspan", fitted, 1)
+    return "".join(
+        f'<tspan textLength="{wide}" lengthAdjust="spacingAndGlyphs" font-size="{size}px">{words}</tspan>'
+        for words, size, wide in _pieces(run)
+    )
 
 
 def _width(run: re.Match[str]) -> int:
     """Width of words in our text font."""
-    return round(text_width(unescape(run[2]), int(run[1])))
+    return sum(wide for _, _, wide in _pieces(run))
+
+
+def _pieces(run: re.Match[str]) -> Iterator[tuple[str, int, int]]:
+    """Boxed words with their size and width, arrows by themselves: they are taller than a line."""
+    for words in filter(None, _ARROW.split(run[2])):
+        size = round(int(run[1]) * (_ARROW_SIZE if _ARROW.fullmatch(words) else 1))
+        yield words, size, round(text_width(unescape(words), size))
 
 
 def _embolden(match: re.Match[str]) -> str:

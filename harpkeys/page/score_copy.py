@@ -142,7 +142,7 @@ def copied_tree(
         for index, measure in enumerate(measures):
             measure.set("id", f"measure-{index}" if not place else f"measure-{index}-{place}")
     if not numbers:
-        raise ScoreError("the score has no measures")
+        raise ScoreError("the score has no measures", "export it again")
     _undo_multiple_rests(root, range(len(numbers)) if single_bars else frozenset(opened))
     return root, numbers
 
@@ -152,7 +152,7 @@ def _parsed(xml: str | bytes) -> ElementTree.Element:
     try:
         root = ElementTree.fromstring(xml)
     except (ElementTree.ParseError, ValueError, LookupError) as error:
-        raise ScoreError("the score is not well-formed XML", str(error)) from error
+        raise ScoreError(f"the score is not well-formed XML ({error})", "export it again") from error
     for element in root.iter():
         element.tag = element.tag.rpartition("}")[2]
         owner = element.tag in _PLAIN_ID_OWNERS
@@ -207,7 +207,7 @@ def _keep_parts(root: ElementTree.Element, parts: Collection[str]) -> None:
             if part.get("id") not in parts and holder is not None:
                 holder.remove(part)
     if root.find("part") is None:
-        raise ScoreError(f"the score has no part {' or '.join(parts)}")
+        raise ScoreError(f"the score has no part {' or '.join(parts)}", "name one that it has")
 
 
 def _space_before_metronome(root: ElementTree.Element) -> None:
