@@ -137,9 +137,9 @@ def table(triggers: Mapping[Site, Sequence[str]]) -> str:
     lines = [
         "# Every error sentence",
         "",
-        "Written by `scripts/error_table.py` and held to the code by `tests/errors/test_error_table.py`, which",
-        "reaches every sentence and compares it whole. Names in braces differ from case to case. In front of a",
-        "sentence stands where it happened: file, part, bar, line. All end with exit code 2.",
+        "Written by `scripts/error_table.py` and held to the code by `tests/errors/test_error_table.py`,",
+        "which reaches every sentence and compares it whole. Names in braces differ from case to case. In",
+        "front of a sentence stands where it happened: file, part, bar, line. All end with exit code 2.",
     ]
     module = ""
     for site in sorted(triggers, key=lambda site: (site.module, site.first)):
