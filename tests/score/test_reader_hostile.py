@@ -1,14 +1,20 @@
-"""Small files made to cost a reader much: each is read, or refused, in a moment.
+"""Small files made to cost a reader much: each is read, or refused, within bounds of time and memory.
 
-The time allowed is hundreds of times what each takes, and far below what the trap would cost.
+Each check runs in a process of its own with the bounds of tests/bounded.py.
 """
 
 from __future__ import annotations
 
-import time
-from collections.abc import Iterator
+import sys
+from pathlib import Path
+from unittest import mock
 
 import pytest
+
+sys.path.append(str(Path(__file__).parents[1]))
+
+import bounded
+from bounded import call_bounded
 from told import told_score
 
 from harpkeys.errors import ScoreError
@@ -18,20 +24,11 @@ from harpkeys.score.model import Score
 from harpkeys.score.reader import score_from_tree
 from harpkeys.score.reader_draft import MAX_SIGNS
 
-SECONDS = 20
-
 LIST = '<part-list><score-part id="P1"><part-name>Harp</part-name></score-part></part-list>'
 NOTE = "<note><pitch><step>C</step><octave>4</octave></pitch><duration>1</duration></note>"
 REPEAT = (
     "<attributes><measure-style><measure-repeat type='start'>1</measure-repeat></measure-style></attributes>"
 )
-
-
-@pytest.fixture(autouse=True)
-def _in_a_moment() -> Iterator[None]:
-    started = time.monotonic()
-    yield
-    assert time.monotonic() - started < SECONDS
 
 
 def read(bars: str, subset: str = "") -> Score:
@@ -45,8 +42,7 @@ def bar(body: str) -> str:
     return f'<measure number="1">{body}</measure>'
 
 
-@pytest.mark.parametrize("name", ["duration", "octave", "staff", "voice"])
-def test_white_space_without_end(name: str) -> None:
+def white_space_without_end(name: str) -> None:
     text = NOTE.replace("<duration>", "<voice>1</voice><staff>1</staff><duration>")
     start = text.index(f"<{name}>") + len(name) + 2
     text = text[:start] + " " * 2_000_000 + "x" + text[start + 1 :]
@@ -57,34 +53,34 @@ def test_white_space_without_end(name: str) -> None:
         assert len(read(bar(text)).parts[0].notes) == 1
 
 
-def test_words_without_end() -> None:
+def words_without_end() -> None:
     words = "to " + " " * 500_000 + "coda, da   " + "rit " * 100_000 + "D.C. " * 100_000
     score = read(bar(f"<direction><direction-type><words>{words}</words></direction-type></direction>{NOTE}"))
     assert [jump.kind for jump in score.measures[0].jumps] == ["tocoda"]
     assert len(score.measures[0].jumps[0].words) == 200
 
 
-def test_jumps_without_end() -> None:
+def jumps_without_end() -> None:
     score = read(bar("".join(f'<sound segno="s{number}"/>' for number in range(50_000)) + NOTE))
     assert len(score.measures[0].jumps) == MAX_SIGNS
 
 
-def test_brackets_without_end() -> None:
+def brackets_without_end() -> None:
     start = '<barline><ending number="1" type="start"/></barline>'
     stop = '<barline><ending number="2" type="stop"/></barline>'
     assert read(bar((start + stop) * 30_000 + NOTE)).measures[0].ending == (1,)
     assert len(read(bar(start) * 30_000).measures) == 30_000
 
 
-def test_measure_repeats_count_as_notes(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reader_combine, "MAX_NOTES", 5_000)
+@mock.patch.object(reader_combine, "MAX_NOTES", 5_000)
+def measure_repeats_count_as_notes() -> None:
     with pytest.raises(ScoreError) as caught:
         read(bar(NOTE * 1_000) + bar(REPEAT) + bar("") * 20_000)
     assert str(caught.value) == "the score has more than 5000 notes; split it into parts."
     assert len(read(bar(NOTE * 1_000) + bar(REPEAT) + bar("") * 3).parts[0].notes) == 5_000
 
 
-def test_every_finer_duration_is_met_in_one_further_reading() -> None:
+def every_finer_duration_is_met_in_one_further_reading() -> None:
     # 0.1, 0.01, … each need more ticks than all before; the last needs 10 to the 12th, which is allowed.
     finer = "".join(NOTE.replace("<duration>1<", f"<duration>0.{'0' * digits}1<") for digits in range(12))
     score = read(bar(NOTE * 50_000 + finer))
@@ -92,8 +88,45 @@ def test_every_finer_duration_is_met_in_one_further_reading() -> None:
     assert told_score(score)["notes"]["P1"][-1] == "1 5000011111111111/100000000000 1/1000000000000 C4"
 
 
-def test_entities_without_end() -> None:
+def entities_without_end() -> None:
     subset = "".join(f'<!ENTITY e{number} "4">' for number in range(5_000))
     notes = "".join(NOTE.replace("<octave>4", f"<octave>&e{number};") for number in range(5_000))
     score = read(bar(notes), f"<!DOCTYPE score-partwise [{subset}]>")
     assert {str(note.pitch) for note in score.parts[0].notes} == {"C4"}
+
+
+def a_loop_without_end() -> None:
+    while True:
+        pass
+
+
+def more_memory_than_there_may_be() -> None:
+    assert b"x" * (2 * bounded.MEMORY)
+
+
+CHECKS = [
+    *(("white_space_without_end", name) for name in ("duration", "octave", "staff", "voice")),
+    ("words_without_end",),
+    ("jumps_without_end",),
+    ("brackets_without_end",),
+    ("measure_repeats_count_as_notes",),
+    ("every_finer_duration_is_met_in_one_further_reading",),
+    ("entities_without_end",),
+]
+
+
+@pytest.mark.parametrize("check", CHECKS, ids="-".join)
+def test_within_bounds(check: tuple[str, ...]) -> None:
+    call_bounded(__file__, *check)
+
+
+def test_a_loop_without_end_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    a_second = bounded.LIMITS.replace(f"({bounded.CPU_SECONDS}, {bounded.CPU_SECONDS + 5})", "(1, 2)")
+    monkeypatch.setattr(bounded, "LIMITS", a_second)
+    with pytest.raises(AssertionError, match="ended by signal"):
+        call_bounded(__file__, "a_loop_without_end")
+
+
+def test_memory_is_bounded() -> None:
+    with pytest.raises(AssertionError, match="MemoryError"):
+        call_bounded(__file__, "more_memory_than_there_may_be")
