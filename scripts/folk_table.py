@@ -27,7 +27,7 @@ from harpkeys.harp.players import DEFAULT_PLAYER
 from harpkeys.harp.tunings import make_harp
 from harpkeys.plan.planner import make_plan
 from harpkeys.report.performance import perform_part
-from harpkeys.report.vet import verdict_of
+from harpkeys.report.vet import verdict_of, verdict_settled
 from harpkeys.score.model import Score
 from harpkeys.score.notations import notation_pieces
 from harpkeys.score.pluck import Pluck
@@ -60,15 +60,9 @@ def verdict_on(plucks: Sequence[Pluck], harp: Harp) -> int:
     where it does not is the planner allowed its usual work.
     """
     plan = make_plan(plucks, harp, DEFAULT_PLAYER, effort=0)
-    lost, lost_auxiliaries, cuts, *_ = plan.criteria.key
-    least = plan.bound
-    settled = (
-        plan.proved
-        or (lost > 0 and least[0] > 0)
-        or (lost == 0 and lost_auxiliaries > 0 and least[1] > 0)
-        or (lost + lost_auxiliaries == 0 and cuts > 0 and least[2] > 0)
-    )
-    return VERDICTS.index(verdict_of(plan if settled else make_plan(plucks, harp, DEFAULT_PLAYER)))
+    if not verdict_settled(plan):
+        plan = make_plan(plucks, harp, DEFAULT_PLAYER)
+    return VERDICTS.index(verdict_of(plan))
 
 
 def verdicts(score: Score, instruments: Sequence[Harp]) -> list[int]:

@@ -37,13 +37,14 @@ ENGINE_ROOMS = {
     "music21": ("score.notations",),
     "highspy": ("plan.solver",),
     "typer": ("cli",),
+    "distributed": ("shelf.pools",),
     "partitura": (),
     "ortools": (),
     "rich": (),
 }
 """Where each engine may be imported at all; those that only tests and the bench use have no room."""
 
-HEAVY = ("music21", "verovio", "typst", "highspy", "numpy", "rich", "partitura", "ortools")
+HEAVY = ("music21", "verovio", "typst", "highspy", "numpy", "rich", "partitura", "ortools", "distributed")
 """What costs more to import than a whole vet: never at module level."""
 
 

@@ -33,6 +33,7 @@ COMMANDS = {
     "tuning": "harpkeys.cli.tuning",
     "base": "harpkeys.cli.base",
     "programme": "harpkeys.cli.programme",
+    "shelf": "harpkeys.cli.shelf",
 }
 """The module of each command; its function `command` is the command, in the order of the help."""
 

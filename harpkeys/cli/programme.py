@@ -116,10 +116,10 @@ def chosen(
     for instrument, choice in enumerate(read):
         base = choice.harp
         if tunings:
-            each = [_tuned(base, tuning) for tuning in tunings]
+            each = [in_tuning(base, tuning) for tuning in tunings]
         elif len(read) == 1:
             # The tuning it has comes first: at equal merit nothing is retuned.
-            each = [base, *(_tuned(base, tuning) for tuning in USUAL_TUNINGS)]
+            each = [base, *(in_tuning(base, tuning) for tuning in USUAL_TUNINGS)]
         else:
             each = [base]
         by_tuning = {tuned.tuning: tuned for tuned in reversed(each)}
@@ -129,7 +129,7 @@ def chosen(
     return found, chosen_player(player, read[0])
 
 
-def _tuned(harp: Harp, tuning: str) -> Harp:
+def in_tuning(harp: Harp, tuning: str) -> Harp:
     """The harp in another tuning; a name that tells the tuning tells the new one."""
     from dataclasses import replace
 

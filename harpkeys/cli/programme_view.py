@@ -63,10 +63,10 @@ def _count(number: int, word: str) -> str:
 
 
 def _name(choice: Choice, *, several: bool) -> str:
-    return _harp_name(choice.harp) if several else choice.harp.tuning
+    return named_in_tuning(choice.harp) if several else choice.harp.tuning
 
 
-def _harp_name(harp: Harp) -> str:
+def named_in_tuning(harp: Harp) -> str:
     """A harp by name and tuning, the tuning once."""
     return harp.name if harp.name.endswith(f" in {harp.tuning}") else f"{harp.name} in {harp.tuning}"
 
@@ -75,7 +75,7 @@ def _verdict(programme: Programme, best: Choice) -> str:
     served = sum(row[programme.best].served for row in programme.fits)
     total = len(programme.fits)
     several = len({choice.instrument for choice in programme.choices}) > 1
-    where = f"The {_harp_name(best.harp)}" if several else f"Tuned in {best.harp.tuning}, the harp"
+    where = f"The {named_in_tuning(best.harp)}" if several else f"Tuned in {best.harp.tuning}, the harp"
     if served == total:
         return f"{where} serves all of it."
     return f"{where} serves {served} of {total} pieces; no single choice gives less trouble."

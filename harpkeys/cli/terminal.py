@@ -86,20 +86,25 @@ def is_styled(stream: TextIO | None = None) -> bool:
     return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM", "") != "dumb"
 
 
-def show(text: str) -> None:
+def show(text: str) -> bool:
     """Write a text to standard output; a reader who closes the pipe early is no error.
 
     Args:
         text: complete, with its last line end.
+
+    Returns:
+        Whether anybody reads on.
     """
     if sys.stdout is None:  # it is closed
-        return
+        return False
     try:
         sys.stdout.write(writable(text, sys.stdout))
         sys.stdout.flush()
     except BrokenPipeError:
         # The interpreter flushes once more at its end, which must find something that takes it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return False
+    return True
 
 
 def complain(sentence: str) -> None:

@@ -155,6 +155,22 @@ def verdict_of(plan: Plan) -> Verdict:
     return "with flips" if criteria.flips else "as set"
 
 
+def verdict_settled(plan: Plan) -> bool:
+    """Whether the best plan has the same verdict, going by this plan's bound."""
+    lost, lost_auxiliaries, cuts, both, flips, _ = plan.criteria.key
+    least = plan.bound
+    if plan.proved:
+        return True
+    if lost:
+        return least[0] > 0
+    if lost_auxiliaries:
+        return least[1] > 0
+    if cuts:
+        return least[2] > 0
+    # With as many flips and neighbouring strings as there must be, the bound on flips holds for these too.
+    return not flips or (least[3] == both and least[4] > 0)
+
+
 def played_part(performance: Performance) -> Part:
     """The part played; two joined parts as one of two staves."""
     parts = [performance.score.parts[index] for index in performance.parts]
