@@ -1,8 +1,8 @@
 """Running a check in a process of its own with bounded time and memory.
 
 What is bounded is the processor time that the check itself uses, not the time that passes: a busy machine
-fails nothing. The bounds are far above what a check takes and far below what an endless loop or an exploding file
-would cost.
+fails nothing. The bounds are far above what a check takes and far below what an endless loop or an exploding
+file would cost.
 
 Reference: POSIX `setrlimit`, RLIMIT_CPU and RLIMIT_AS.
 """
