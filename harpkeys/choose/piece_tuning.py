@@ -277,7 +277,7 @@ class _Search:
         key = tuple((string, tuned[string]) for string in chain.strings)
         known = self._chains.get(key)
         if known is None:
-            layers = unroll(chain, [self._fits] * len(chain.strings), self.player.flip)
+            layers = unroll(chain, self._fits, self.player.flip)
             known = self._chains[key] = best_path(layers, len(chain.strings)).bound
         return known
 

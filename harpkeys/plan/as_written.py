@@ -13,10 +13,9 @@ from collections.abc import Sequence
 from harpkeys.harp.model import Harp, Player
 from harpkeys.plan.alone import path_within
 from harpkeys.plan.candidates import sort_plucks
-from harpkeys.plan.clusters import Table, Unrolled, conflicts
-from harpkeys.plan.cost import CUT, LOST_AUXILIARY
+from harpkeys.plan.clusters import Table, conflicts, unrolled_chain
+from harpkeys.plan.cost import CUT
 from harpkeys.plan.hand_time import free_stretches
-from harpkeys.plan.layers import unroll
 from harpkeys.plan.windows import fits_of
 from harpkeys.score.pluck import Pluck
 
@@ -35,13 +34,13 @@ def goes_surely(plucks: Sequence[Pluck], harp: Harp, player: Player) -> bool | N
     fits = fits_of(free_stretches(plucks, player), player.flip)
     chains, paths = [], {}
     for index, chain in enumerate(sort_plucks(plucks, harp).chains):
-        layers = unroll(chain, [fits] * len(chain.strings), player.flip)
-        least = sum(min(way.cost for way in layer.ways) // LOST_AUXILIARY for layer in layers)
-        path = path_within(layers, len(chain.strings), least * LOST_AUXILIARY + CUT - 1)
+        unrolled = unrolled_chain(chain, fits, player.flip)
+        least = unrolled.skeleton.unavoidable
+        path = path_within(unrolled.layers, unrolled.strings, least + CUT - 1)
         if path is None:
             # With clashes in the chain a plan may lose more, and all of it for clashes.
             return False if least == 0 else None
-        chains.append(Unrolled(chain, layers))
+        chains.append(unrolled)
         paths[index] = path
     if next(conflicts(paths, Table(chains, fits, player.flip)), None) is None:
         return True

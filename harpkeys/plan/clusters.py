@@ -23,8 +23,9 @@ from itertools import count
 
 from harpkeys.plan.alone import ArcKey, Change, Path, best_path
 from harpkeys.plan.candidates import Chain
-from harpkeys.plan.layers import Layer, Skeleton, flesh_out, skeleton_of
+from harpkeys.plan.layers import Layer, flesh_out
 from harpkeys.plan.schedule import fit_starts
+from harpkeys.plan.skeleton import Skeleton, skeleton_of
 from harpkeys.plan.windows import Fits
 
 Request = tuple[int, Change]
@@ -33,15 +34,28 @@ Request = tuple[int, Change]
 
 @dataclass(frozen=True, slots=True)
 class Unrolled:
-    """A chain ready for planning, with its layers."""
+    """A chain ready for planning: its strings, its runs, and its layers with both hands to itself."""
 
     chain: Chain
+    skeleton: Skeleton
     layers: tuple[Layer, ...]
 
     @property
     def strings(self) -> int:
         """How many strings it has."""
         return len(self.chain.strings)
+
+
+def unrolled_chain(chain: Chain, fits: tuple[Fits, Fits], flip: int) -> Unrolled:
+    """A chain made ready.
+
+    Args:
+        chain: the chain.
+        fits: usable stretches of the left and right hand.
+        flip: time to move a lever, milliseconds.
+    """
+    skeleton = skeleton_of(chain, fits, flip)
+    return Unrolled(chain, skeleton, flesh_out(skeleton, [fits] * len(chain.strings)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +183,6 @@ def _total(paths: Mapping[int, Path]) -> int:
 def dive(paths: Mapping[int, Path], table: Table) -> Mapping[int, Path]:
     """Paths that fit together, found by letting the cheapest string of each conflict give way."""
     closed: dict[int, tuple[tuple[Fits, Fits], ...]] = {}
-    skeletons: dict[int, Skeleton] = {}
     while True:
         conflict = next(conflicts(paths, table), None)
         if conflict is None:
@@ -182,9 +195,7 @@ def dive(paths: Mapping[int, Path], table: Table) -> Mapping[int, Path]:
             hand = change.tier & 1
             both[hand] = both[hand].without(change.earliest, change.latest)
             fits[change.before.position] = (both[0], both[1])
-            if chain not in skeletons:
-                skeletons[chain] = skeleton_of(unrolled.chain, table.flip)
-            path = best_path(flesh_out(skeletons[chain], fits), unrolled.strings)
+            path = best_path(flesh_out(unrolled.skeleton, fits), unrolled.strings)
             rise = path.cost - paths[chain].cost
             if best is None or rise < best[0]:
                 best = (rise, chain, tuple(fits), path)

@@ -23,10 +23,9 @@ from dataclasses import replace
 from harpkeys.harp.model import Harp, Player
 from harpkeys.plan.alone import best_path
 from harpkeys.plan.candidates import Candidate, Sorted, candidate_table, sort_plucks
-from harpkeys.plan.clusters import Settled, Table, Unrolled, settle
-from harpkeys.plan.cost import LOST_AUXILIARY, unpack
+from harpkeys.plan.clusters import Settled, Table, settle, unrolled_chain
+from harpkeys.plan.cost import unpack
 from harpkeys.plan.hand_time import free_stretches
-from harpkeys.plan.layers import unroll
 from harpkeys.plan.model import Criteria, Flip, Layers, LostReason, Plan
 from harpkeys.plan.timing import time_flips
 from harpkeys.plan.windows import HANDS, Fits, fits_of, release_of
@@ -67,13 +66,8 @@ def make_plan(
     parts: list[Settled] = []
     clashing: set[int] = set()
     if settled.chains:
-        chains = tuple(
-            Unrolled(chain, unroll(chain, [fits] * len(chain.strings), player.flip))
-            for chain in settled.chains
-        )
-        for layer in (layer for chain in chains for layer in chain.layers):
-            if min(way.cost for way in layer.ways) >= LOST_AUXILIARY:
-                clashing.update(choice.pluck for choice in layer.choices)
+        chains = tuple(unrolled_chain(chain, fits, player.flip) for chain in settled.chains)
+        clashing.update(*(chain.skeleton.clashing for chain in chains))
         alone = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(chains)}
         parts = settle(alone, Table(chains, fits, player.flip), effort)
     bound = settled.cost + sum(part.bound for part in parts)

@@ -10,7 +10,6 @@ is next needed in and the last moment at which a flip that prepares this could s
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -93,11 +92,8 @@ def _lower(table: dict[Node, int], nodes: tuple[Node, ...], cost: int) -> None:
 
 
 def _next(layer: Layer, fits: tuple[Fits, Fits]) -> tuple[_Next, _Next]:
-    last = []
-    for hand in fits:
-        index = bisect_right(hand.starts, layer.latest) - 1
-        last.append(min(layer.latest, hand.lasts[index]) if index >= 0 else -1)
-    return (0, last[0], last[1]), (1, last[0], last[1])
+    left, right = fits[0].last(layer.latest), fits[1].last(layer.latest)
+    return (0, left, right), (1, left, right)
 
 
 def _join(way: Way, nexts: tuple[_Next | None, ...], cost: int) -> int | None:

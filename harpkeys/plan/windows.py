@@ -43,6 +43,14 @@ class Fits:
         start = self.starts[index]
         return start if start > moment else moment
 
+    def last(self, moment: int) -> int:
+        """Latest start of a flip at or before a moment; -NEVER where there is none."""
+        index = bisect_right(self.starts, moment) - 1
+        if index < 0:
+            return -NEVER
+        last = self.lasts[index]
+        return last if last < moment else moment
+
     def without(self, first: int, last: int) -> Fits:
         """The same hand without the stretches in which a flip can start between two moments."""
         low, high = bisect_left(self.lasts, first), bisect_right(self.starts, last)

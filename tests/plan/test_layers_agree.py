@@ -16,9 +16,8 @@ from harpkeys.plan import alone, clusters, solver
 from harpkeys.plan.alone import best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.checker import violations
-from harpkeys.plan.clusters import Table, Unrolled, conflicts, dive, search
+from harpkeys.plan.clusters import Table, conflicts, dive, search, unrolled_chain
 from harpkeys.plan.hand_time import free_stretches
-from harpkeys.plan.layers import unroll
 from harpkeys.plan.planner import make_plan
 from harpkeys.plan.windows import fits_of
 from harpkeys.score.pluck import Hand, Pluck
@@ -47,7 +46,7 @@ def music(seed: int, count: int, chromatic: float) -> tuple[Pluck, ...]:
 def table_of(plucks: tuple[Pluck, ...], harp: Harp) -> Table:
     fits = fits_of(free_stretches(plucks, STEADY), STEADY.flip)
     chains = sort_plucks(plucks, harp).chains
-    unrolled = tuple(Unrolled(c, unroll(c, [fits] * len(c.strings), STEADY.flip)) for c in chains)
+    unrolled = tuple(unrolled_chain(c, fits, STEADY.flip) for c in chains)
     return Table(unrolled, fits, STEADY.flip)
 
 
