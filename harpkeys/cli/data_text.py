@@ -1,7 +1,7 @@
 """Results for other programs: JSON with one entry of each list to a line, and CSV.
 
 JSON is ASCII with escapes, as it allows, so any pipe carries it. CSV has a header line and \\n line ends (RFC
-4180 but for these, so that it goes through pipes like other text).
+4180 but for these, so that it goes through pipes like other text). No cell of text is taken for a formula.
 """
 
 from __future__ import annotations
@@ -9,8 +9,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
+
+_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?", re.ASCII)
+"""What begins with a sign and is no formula."""
 
 
 def json_text(entries: Mapping[str, Any]) -> str:
@@ -26,9 +30,23 @@ def json_text(entries: Mapping[str, Any]) -> str:
 
 
 def csv_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """A CSV table."""
+    """A CSV table.
+
+    Args:
+        header: what stands over the columns.
+        rows: the cells; text that a spreadsheet might take for a formula gets an apostrophe in front.
+    """
+    from harpkeys.page.sheet_csv import harmless
+
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(header)
-    writer.writerows(rows)
+    for row in rows:
+        writer.writerow([_cell(cell, harmless) for cell in row])
     return stream.getvalue()
+
+
+def _cell(cell: object, harmless: Callable[[str], str]) -> object:
+    if not isinstance(cell, str) or _NUMBER.fullmatch(cell):
+        return cell
+    return harmless(cell)

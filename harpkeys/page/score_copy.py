@@ -20,6 +20,8 @@ from xml.etree import ElementTree
 
 from harpkeys.errors import ScoreError
 
+_UNSEEN = re.compile("[\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufdd0-\ufdef\ufffe\uffff]")
+"""Controls and what turns the direction of writing: nothing that an engraver should print."""
 _COLOUR = re.compile(r"#[0-9A-Fa-f]{6}(?:[0-9A-Fa-f]{2})?")
 
 _PLAIN_ID_OWNERS = frozenset({"score-part", "part", "score-instrument", "midi-instrument", "instrument"})
@@ -155,6 +157,8 @@ def _parsed(xml: str | bytes) -> ElementTree.Element:
         raise ScoreError(f"the score is not well-formed XML ({error})", "export it again") from error
     for element in root.iter():
         element.tag = element.tag.rpartition("}")[2]
+        if element.text and not element.text.isascii():
+            element.text = _UNSEEN.sub("", element.text)
         owner = element.tag in _PLAIN_ID_OWNERS
         for name in list(element.attrib):
             stray = name == "id" and not owner

@@ -41,13 +41,17 @@ def number(value: float) -> str:
 
 
 def escaped(text: str) -> str:
-    """Text that XML can carry: markup escaped, characters that XML 1.0 forbids left out."""
+    """Text that XML and HTML can carry: markup escaped, characters that either forbids left out."""
     return escape("".join(sign for sign in text if allowed(ord(sign))))
 
 
 def allowed(code: int) -> bool:
-    """Whether XML 1.0 allows the character (its production 2, Char)."""
-    return code in (9, 10, 13) or 0x20 <= code <= 0xD7FF or 0xE000 <= code <= 0xFFFD or code >= 0x10000
+    """Whether XML 1.0 (its production 2, Char) and HTML (no controls or noncharacters) allow it."""
+    if code in (9, 10, 13):
+        return True
+    if code < 0xA0:
+        return 0x20 <= code < 0x7F
+    return not (0xD800 <= code <= 0xDFFF or 0xFDD0 <= code <= 0xFDEF or code & 0xFFFE == 0xFFFE)
 
 
 def line(x1: float, y1: float, x2: float, y2: float, ink: str, width: float) -> str:

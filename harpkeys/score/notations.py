@@ -45,6 +45,9 @@ _NAMES = {"abc": "ABC", "midi": "MIDI", "mei": "MEI", "humdrum": "Humdrum"}
 _VOICE = re.compile(r"\[V:\s*([^\]\s]+)[^\]]*\]|V:\s*(\S+)")
 """A change of voice at the start of a line of ABC: inline, or a line of its own."""
 
+_CONTROLS = bytes(code for code in range(0x20) if code not in b"\t\n\r")
+"""What music21 hands on from titles and XML 1.0 does not allow."""
+
 _HANDS = "does not tell the hands: a part on one staff is for the right hand unless two parts are joined"
 
 LIMITS = {
@@ -268,7 +271,7 @@ def musicxml_of(source: bytes, form: str) -> bytes:
         if not sounding:
             raise ScoreError(f"this {_NAMES[form]} holds no notes", "check that this is the file")
         try:
-            return _exported(stream, form)
+            return _exported(stream, form).translate(None, _CONTROLS)
         except Exception as error:
             raise ScoreError(
                 f"music21 cannot write this {_NAMES[form]} as MusicXML ({_reason(error)})",
