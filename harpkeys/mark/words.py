@@ -51,8 +51,9 @@ LABELS: tuple[Labels, ...] = get_args(Labels)
 ARROWS = ("↓", "↑")
 """By state."""
 
-MOVES_A_LINE = 2
-"""Levers on a line of a cue, which else would be wider than the bar it stands in."""
+STACKED = 3
+"""So many levers of a cue stand on a line each, or it would reach over the barline; more stand in pairs, or
+it would be higher than the room between the staves."""
 
 LINE = 64
 """Longest line of a setting, in characters; at an ordinary size half as long again is as wide as a page."""
@@ -92,7 +93,8 @@ def cue_text(cue: Cue, harp: Harp, labels: Labels = "scientific") -> str:
         labels: how strings are named.
     """
     moves = [_move_text(move, harp, labels) for move in cue.moves]
-    lines = [", ".join(moves[start : start + MOVES_A_LINE]) for start in range(0, len(moves), MOVES_A_LINE)]
+    on_line = 1 if len(moves) <= STACKED else 2
+    lines = [", ".join(moves[start : start + on_line]) for start in range(0, len(moves), on_line)]
     first = passes_text(cue.passes)
     if first and len(moves) > 1:
         first = f"{first.rstrip()}\n"

@@ -256,7 +256,7 @@ def chart_in_words(harp: Harp, states: Sequence[int]) -> str:
 
 
 def raised_in_words(harp: Harp, states: Sequence[int]) -> str:
-    """Which levers stand up, as players say it: "Levers up at the start: every F, C4 and C5".
+    """Which levers stand up: "Levers up at the start: every F and C; B4 and B5".
 
     "every F" means all F strings that have a lever, two or more. Letters come in the order of the sharps.
     """
@@ -265,17 +265,20 @@ def raised_in_words(harp: Harp, states: Sequence[int]) -> str:
         return "This harp has no levers"
     if len(with_levers) > 1 and all(state == UP for state in with_levers):
         return "All levers are up at the start"
-    names: list[str] = []
+    whole: list[str] = []
+    single: list[str] = []
     for letter in SHARP_ORDER:
         levers = [
             k for k, string in enumerate(harp.strings) if string.diatonic % 7 == letter and string.lever
         ]
         raised = [k for k in levers if states[k] == UP]
         if len(raised) == len(levers) > 1:
-            names.append(f"every {LETTERS[letter]}")
+            whole.append(LETTERS[letter])
         else:
-            names += [harp.strings[k].name for k in raised]
-    return f"Levers up at the start: {listed(names)}" if names else "No lever is up at the start"
+            single += [harp.strings[k].name for k in raised]
+    names = [f"every {listed(whole)}"] if whole else []
+    names += [listed(single)] if single else []
+    return f"Levers up at the start: {'; '.join(names)}" if names else "No lever is up at the start"
 
 
 def _any_down(harp: Harp, states: Sequence[int]) -> bool:

@@ -102,7 +102,8 @@ _LINE_START = re.compile(r'<tspan class="text" x="\d+"')
 _LINE_BREAK = '<tspan class="lb"/>'
 _BOX_RIM = 90
 _ARROW = re.compile("([↑↓])")
-_ARROW_SIZE = 0.8
+_ARROW_IN_LINES = 0.85
+"""Size of arrows in words of several lines: they are as tall as a line, and would join those below."""
 
 
 def system_of(drawing: str) -> System:
@@ -138,30 +139,30 @@ def _fit_box(match: re.Match[str]) -> str:
     """
     rect, drawn_width, drawn_x, rest, inside = match.groups()
     lines = inside.split(_LINE_BREAK)
-    widest = max(sum(_width(run) for run in _RUN.finditer(line)) for line in lines)
+    arrow = 1.0 if len(lines) == 1 else _ARROW_IN_LINES
+    widest = max(
+        sum(wide for run in _RUN.finditer(line) for *_, wide in _pieces(run, arrow)) for line in lines
+    )
     wide = max(int(drawn_width), widest + 2 * _BOX_RIM)
     x = int(drawn_x) + (wide - widest - 2 * _BOX_RIM) // 2
-    words = _RUN.sub(_squeezed, _LINE_START.sub(f'<tspan class="text" x="{x}"', inside))
+    words = _RUN.sub(
+        lambda run: _squeezed(run, arrow), _LINE_START.sub(f'<tspan class="text" x="{x}"', inside)
+    )
     return f'{rect} width="{wide}"/><text x="{x}"{rest}{words}</text>'
 
 
-def _squeezed(run: re.Match[str]) -> str:
+def _squeezed(run: re.Match[str], arrow: float) -> str:
     """Words that a web page without the text font, which sets them in another, squeezes into their box."""
     return "".join(
         f'<tspan textLength="{wide}" lengthAdjust="spacingAndGlyphs" font-size="{size}px">{words}</tspan>'
-        for words, size, wide in _pieces(run)
+        for words, size, wide in _pieces(run, arrow)
     )
 
 
-def _width(run: re.Match[str]) -> int:
-    """Width of words in our text font."""
-    return sum(wide for _, _, wide in _pieces(run))
-
-
-def _pieces(run: re.Match[str]) -> Iterator[tuple[str, int, int]]:
-    """Boxed words with their size and width, arrows by themselves: they are taller than a line."""
+def _pieces(run: re.Match[str], arrow: float) -> Iterator[tuple[str, int, int]]:
+    """Boxed words, each with its size and its width in our text font; arrows by themselves, in their size."""
     for words in filter(None, _ARROW.split(run[2])):
-        size = round(int(run[1]) * (_ARROW_SIZE if _ARROW.fullmatch(words) else 1))
+        size = round(int(run[1]) * (arrow if _ARROW.fullmatch(words) else 1))
         yield words, size, round(text_width(unescape(words), size))
 
 

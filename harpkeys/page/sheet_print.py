@@ -61,8 +61,10 @@ class Density:
 
 UPRIGHT = (
     Density(10.0, 180.0, 1.3, 4.0),
+    Density(9.5, 180.0, 1.1, 3.5, excerpts=3),
     Density(9.0, 165.0, 0.9, 3.0, foot=2),
-    Density(8.5, 150.0, 0.7, 2.4, foot=2, halved=True),
+    Density(9.0, 165.0, 0.9, 3.0, excerpts=3, foot=2),
+    Density(8.5, 150.0, 0.7, 2.4, excerpts=3, foot=2, halved=True),
     Density(8.0, 140.0, 0.55, 1.8, excerpts=3, foot=3, halved=True),
 )
 """From loose to close, on an upright page."""

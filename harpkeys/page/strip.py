@@ -265,7 +265,8 @@ def _flags(sheet: CueSheet, span: _Span, row: int, target: Callable[[int], str])
             if place.visit in seen or not span.first <= place.visit <= span.last:
                 continue
             seen.add(place.visit)
-            x = span.x(plucks[pluck].onset_tick)
+            # At the very start of a line the sign would stand in the name of its row.
+            x = max(span.x(plucks[pluck].onset_tick), LEFT + 7)
             corners = svg.points([(x, low - 13), (x - 7, low + 1), (x + 7, low + 1)])
             shape = f'<polygon points="{corners}" fill="#ffffff" stroke="{svg.INK}" stroke-width="1.4"/>'
             mark = _words("!", x, low - 0.5, anchor="middle", heavy=True)

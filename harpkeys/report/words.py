@@ -8,7 +8,7 @@ values are in the JSON), seconds to two figures. Signs are ♯ ♭; a view for p
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from fractions import Fraction
 from math import floor
 
@@ -80,15 +80,29 @@ def _levers(harp: Harp) -> str:
     with_lever = [index for index, string in enumerate(harp.strings) if string.lever]
     if len(with_lever) == len(harp.strings):
         return "a lever on every string"
-    return f"levers on {strings_text(harp, with_lever)}" if with_lever else "no levers"
+    if not with_lever:
+        return "no levers"
+    without = [index for index, string in enumerate(harp.strings) if not string.lever]
+    ways = (
+        f"levers on {strings_text(harp, with_lever)}",
+        f"a lever on every string but {strings_text(harp, without)}",
+    )
+    return min(ways, key=len)
 
 
-def strings_text(harp: Harp, indexes: Sequence[int]) -> str:
-    """Some strings in words: letters of which all are meant first, "every F and C; B4 (16)"."""
+def strings_text(harp: Harp, indexes: Sequence[int], among: Collection[int] | None = None) -> str:
+    """Some strings in words: letters of which all are meant first, "every F and C; B4 (16)".
+
+    Args:
+        harp: the harp.
+        indexes: the strings.
+        among: strings of which "every" means all, such as those with a lever; every string where None.
+    """
     chosen = set(indexes)
+    everything = range(len(harp.strings)) if among is None else among
     whole, single = [], []
     for letter in range(7):
-        same = {index for index, string in enumerate(harp.strings) if string.diatonic % 7 == letter}
+        same = {index for index in everything if harp.strings[index].diatonic % 7 == letter}
         if same and same <= chosen:
             whole.append(LETTERS[letter])
         else:
@@ -102,7 +116,8 @@ def setting_text(report: Report) -> str:
     """How the levers stand at the start, in words and as a key where it is one."""
     harp, starting = report.harp, report.plan.starting
     up = [index for index, state in enumerate(starting) if state]
-    levers = f"{strings_text(harp, up)} up, all other levers down" if up else "all levers down"
+    with_lever = [index for index, string in enumerate(harp.strings) if string.lever]
+    levers = f"{strings_text(harp, up, with_lever)} up, all other levers down" if up else "all levers down"
     letters: dict[int, set[int]] = {}
     for string, state in zip(harp.strings, starting, strict=True):
         letters.setdefault(string.diatonic % 7, set()).add(string.tuned + state)
