@@ -99,8 +99,9 @@ def all_cases() -> tuple[Case, ...]:
     import cases_files
     import cases_harp
     import cases_score
+    import cases_shelf
 
-    return (*cases_harp.CASES, *cases_files.CASES, *cases_score.CASES, *cases_cli.CASES)
+    return (*cases_harp.CASES, *cases_files.CASES, *cases_score.CASES, *cases_cli.CASES, *cases_shelf.CASES)
 
 
 def reached(folder: Path) -> tuple[dict[Site, list[str]], list[tuple[Case, Ending]]]:
