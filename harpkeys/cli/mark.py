@@ -16,7 +16,6 @@ from harpkeys.cli.options import (
     OverwriteOption,
     PartOption,
     PlayerOption,
-    ScoreArgument,
     StringsOption,
     TempoOption,
     TempoScaleOption,
@@ -24,9 +23,13 @@ from harpkeys.cli.options import (
     asked,
     label_style,
 )
+from harpkeys.cli.vet import AnyScoreArgument, PieceOption
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from harpkeys.report.model import Report
+    from harpkeys.score.model import Score
 
 OutputOption = Annotated[
     Path | None,
@@ -50,7 +53,7 @@ ClearOption = Annotated[bool, typer.Option("--clear", help="Take all marks off a
 
 
 def command(
-    score: ScoreArgument,
+    score: AnyScoreArgument,
     output: OutputOption = None,
     overwrite: OverwriteOption = False,
     labels: LabelsOption = "scientific",
@@ -64,6 +67,7 @@ def command(
     strings: StringsOption = None,
     player: PlayerOption = None,
     part: PartOption = None,
+    piece: PieceOption = None,
     tempo: TempoOption = None,
     tempo_scale: TempoScaleOption = None,
     effort: EffortOption = None,
@@ -71,57 +75,84 @@ def command(
     """Writes the score with its levers marked, as MusicXML.
 
     The levers to set stand over the first bar, and each flip in a box between the staves where the hand makes
-    it. Nothing else in the score changes; marks that it already has are replaced.
+    it. Nothing else in the score changes; marks that it already has are replaced. A score in another notation
+    (ABC, MIDI, MEI, Humdrum) becomes MusicXML.
     """
+    from harpkeys.cli.reading import limits_of
     from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
-    from harpkeys.errors import located
     from harpkeys.mark.document import marked_document
-    from harpkeys.mark.files import output_path, packed_like, refuse_existing, write_safely
+    from harpkeys.mark.files import output_path, refuse_existing, write_safely
     from harpkeys.mark.style import MarkStyle
     from harpkeys.report.vet import vet
-    from harpkeys.score.container import open_score, read_tree
-    from harpkeys.score.reader import score_from_tree
-    from harpkeys.score.texts import plain_text
 
     target = output_path(score, output, "cleared" if clear else "levers")
     refuse_existing(target, overwrite=overwrite)
     if clear:
-        return _cleared(score, target, overwrite=overwrite)
+        return _cleared(score, piece, target, overwrite=overwrite)
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort)
     style = MarkStyle(label_style(labels), neighbours, colour)
     with native_output_silenced(), SignsOfLife() as signs:
         signs.say(f"Reading {score.name}")
-        opened = open_score(score)
-        tree = read_tree(opened)
-        with located(plain_text(str(score))):
-            read = score_from_tree(tree, score.stem)
+        read, pack = _opened(score, piece)
         report = vet(read, wanted.harp, wanted.player, wanted.wishes, signs.say)
         signs.say("Marking the levers")
-        write_safely(target, packed_like(opened, marked_document(report, style), target), overwrite=overwrite)
-    return _said(report, target)
+        write_safely(target, pack(marked_document(report, style), target), overwrite=overwrite)
+    return _said(report, target, limits_of(score))
 
 
-def _cleared(score: Path, target: Path, *, overwrite: bool) -> str:
-    """Take the marks off a score, and say so."""
-    from harpkeys.cli.terminal import rendered
+def _opened(score: Path, piece: str | None) -> tuple[Score, Callable[[bytes, Path], bytes]]:
+    """The score, and what packs a document in its place, as `harpkeys.mark.files.packed_like` does."""
+    from functools import partial
+
+    from harpkeys.cli.reading import read_any
+    from harpkeys.errors import located
+    from harpkeys.mark.files import packed, packed_like
+    from harpkeys.score.container import open_score, read_tree
+    from harpkeys.score.notations import is_notation
+    from harpkeys.score.reader import score_from_tree
+    from harpkeys.score.texts import plain_text
+
+    if piece is not None or is_notation(score):
+        return read_any(score, piece), packed
+    opened = open_score(score)
+    tree = read_tree(opened)
+    with located(plain_text(str(score))):
+        return score_from_tree(tree, score.stem), partial(packed_like, opened)
+
+
+def _cleared(score: Path, piece: str | None, target: Path, *, overwrite: bool) -> str:
+    """Take the marks off a score, and say so.
+
+    Raises:
+        OptionError: it is a file of another notation, which bears none.
+    """
+    from harpkeys.cli.terminal import Line, rendered
     from harpkeys.cli.text_layout import paragraph
+    from harpkeys.errors import OptionError
     from harpkeys.mark.document import cleared_document
     from harpkeys.mark.files import packed_like, write_safely
     from harpkeys.report.words import count_text
     from harpkeys.score.container import open_score, read_tree
+    from harpkeys.score.notations import is_notation
 
+    if piece is not None or is_notation(score):
+        raise OptionError("--clear takes marks off MusicXML files only", "give it the marked score")
     opened = open_score(score)
     document, count = cleared_document(read_tree(opened))
     write_safely(target, packed_like(opened, document, target), overwrite=overwrite)
     what = f"{count_text(count, 'mark')} taken off" if count else "There were no marks to take off"
-    return rendered(paragraph(f"{what}; written to {target}."), styled=False)
+    lines = [*paragraph(f"{what}."), Line(f"Written to {target}.")]
+    return rendered(lines, styled=False)
 
 
-def _said(report: Report, target: Path) -> str:
-    """The verdict, and where the marked score is."""
-    from harpkeys.cli.terminal import is_styled, rendered
+def _said(report: Report, target: Path, limits: tuple[str, ...]) -> str:
+    """The verdict, where the marked score is, and what its notation could not tell."""
+    from harpkeys.cli.terminal import Line, is_styled, rendered
     from harpkeys.cli.text_layout import paragraph
     from harpkeys.report.words import verdict_sentence
 
-    lines = [*paragraph(verdict_sentence(report), role="alarm"), *paragraph(f"Written to {target}.")]
+    # The name of a file stays on one line, so that it can be copied.
+    lines = [*paragraph(verdict_sentence(report), role="alarm"), Line(f"Written to {target}.")]
+    for sentence in limits:
+        lines += paragraph(sentence)
     return rendered(lines, styled=is_styled())

@@ -17,11 +17,14 @@ Meanwhile = Callable[[str], None]
 """Told the stages of long work."""
 
 
-def marked(score: Path, wanted: Asked, labels: Labels, say: Meanwhile) -> tuple[CueSheet, str | bytes]:
+def marked(
+    score: Path, piece: str | None, wanted: Asked, labels: Labels, say: Meanwhile
+) -> tuple[CueSheet, str | bytes]:
     """Read, vet and mark a score.
 
     Args:
         score: its file.
+        piece: which tune of a file that holds several, None where it holds one.
         wanted: harp, player and wishes.
         labels: how strings are named in its cues.
         say: told the stages.
@@ -32,14 +35,14 @@ def marked(score: Path, wanted: Asked, labels: Labels, say: Meanwhile) -> tuple[
     Raises:
         HarpkeysError: anything of it cannot be used.
     """
+    from harpkeys.cli.reading import read_any
     from harpkeys.mark.document import marked_document
     from harpkeys.mark.style import MarkStyle
     from harpkeys.page.cue_sheet import make_cue_sheet
     from harpkeys.report.vet import vet
-    from harpkeys.score.reader import read_score
 
     say(f"Reading {score.name}")
-    report = vet(read_score(score), wanted.harp, wanted.player, wanted.wishes, say)
+    report = vet(read_any(score, piece), wanted.harp, wanted.player, wanted.wishes, say)
     say("Marking the levers")
     data = marked_document(report, MarkStyle(labels))
     encoding = report.performance.score.tree.docinfo.encoding or "UTF-8"

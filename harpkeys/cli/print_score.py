@@ -19,7 +19,6 @@ from harpkeys.cli.options import (
     PaperOption,
     PartOption,
     PlayerOption,
-    ScoreArgument,
     StaffOption,
     StringsOption,
     TempoOption,
@@ -28,6 +27,7 @@ from harpkeys.cli.options import (
     asked,
     label_style,
 )
+from harpkeys.cli.vet import AnyScoreArgument, PieceOption
 
 OutputOption = Annotated[
     Path | None,
@@ -43,7 +43,7 @@ AllPartsOption = Annotated[bool, typer.Option("--all-parts", help="Engrave every
 
 
 def command(
-    score: ScoreArgument,
+    score: AnyScoreArgument,
     output: OutputOption = None,
     overwrite: OverwriteOption = False,
     paper: PaperOption = "A4",
@@ -59,6 +59,7 @@ def command(
     strings: StringsOption = None,
     player: PlayerOption = None,
     part: PartOption = None,
+    piece: PieceOption = None,
     tempo: TempoOption = None,
     tempo_scale: TempoScaleOption = None,
     effort: EffortOption = None,
@@ -69,6 +70,7 @@ def command(
     its cues. It says where a lever moves right beside a page turn.
     """
     from harpkeys.cli.pages import marked, numbered, page_target, said, write_all
+    from harpkeys.cli.reading import limits_of
     from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
     from harpkeys.mark.files import refuse_existing
     from harpkeys.page.formats import page_format
@@ -83,7 +85,7 @@ def command(
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort)
     style = label_style(labels)
     with native_output_silenced(), SignsOfLife() as signs:
-        sheet, xml = marked(score, wanted, style, signs.say)
+        sheet, xml = marked(score, piece, wanted, style, signs.say)
         signs.say("Engraving")
         printed = lay_out_score(sheet, xml, page, labels=style, all_parts=all_parts)
         signs.say(f"Setting {count_text(printed.count, 'page')}")
@@ -97,4 +99,4 @@ def command(
     size = f"{count_text(printed.count, 'page')} on {page.paper}, {lying}."
     turns = turn_warnings(printed)
     beside = ["A lever moves beside a page turn:", *turns] if turns else []
-    return said(sheet, [path for path, _ in files], [size, *beside])
+    return said(sheet, [path for path, _ in files], [size, *beside, *limits_of(score)])

@@ -32,6 +32,14 @@ def read_any(path: Path, piece: str | None = None) -> Score:
     return _piece_of(path, piece)
 
 
+def limits_of(path: Path) -> tuple[str, ...]:
+    """What the notation of a file cannot tell, as sentences; none for MusicXML."""
+    from harpkeys.score.notations import FORMATS, LIMITS
+
+    form = FORMATS.get(path.suffix.lower())
+    return () if form is None else LIMITS[form]
+
+
 def _piece_of(path: Path, wanted: str | None) -> Score:
     """One piece of a file of another notation, no more of it translated than needed."""
     from harpkeys.score.notations import notation_pieces

@@ -16,7 +16,6 @@ from harpkeys.cli.options import (
     OverwriteOption,
     PartOption,
     PlayerOption,
-    ScoreArgument,
     SpanOption,
     StringsOption,
     TempoOption,
@@ -25,6 +24,7 @@ from harpkeys.cli.options import (
     asked,
     label_style,
 )
+from harpkeys.cli.vet import AnyScoreArgument, PieceOption
 
 OutputOption = Annotated[
     Path | None,
@@ -39,7 +39,7 @@ OutputOption = Annotated[
 
 
 def command(
-    score: ScoreArgument,
+    score: AnyScoreArgument,
     output: OutputOption = None,
     overwrite: OverwriteOption = False,
     labels: LabelsOption = "scientific",
@@ -50,6 +50,7 @@ def command(
     strings: StringsOption = None,
     player: PlayerOption = None,
     part: PartOption = None,
+    piece: PieceOption = None,
     tempo: TempoOption = None,
     tempo_scale: TempoScaleOption = None,
     span: SpanOption = "tenth",
@@ -71,7 +72,7 @@ def command(
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort, span)
     style = label_style(labels)
     with native_output_silenced(), SignsOfLife() as signs:
-        sheet, xml = marked(score, wanted, style, signs.say)
+        sheet, xml = marked(score, piece, wanted, style, signs.say)
         signs.say("Engraving")
         write_all([(target, report_html(sheet, xml))], overwrite=overwrite)
     return said(sheet, [target])

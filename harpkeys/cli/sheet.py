@@ -17,13 +17,13 @@ from harpkeys.cli.options import (
     PaperOption,
     PartOption,
     PlayerOption,
-    ScoreArgument,
     StringsOption,
     TempoOption,
     TempoScaleOption,
     TuningOption,
     asked,
 )
+from harpkeys.cli.vet import AnyScoreArgument, PieceOption
 
 if TYPE_CHECKING:
     from harpkeys.page.cue_sheet import CueSheet
@@ -43,7 +43,7 @@ OutputOption = Annotated[
 
 
 def command(
-    score: ScoreArgument,
+    score: AnyScoreArgument,
     output: OutputOption = None,
     overwrite: OverwriteOption = False,
     paper: PaperOption = "A4",
@@ -55,6 +55,7 @@ def command(
     strings: StringsOption = None,
     player: PlayerOption = None,
     part: PartOption = None,
+    piece: PieceOption = None,
     tempo: TempoOption = None,
     tempo_scale: TempoScaleOption = None,
     effort: EffortOption = None,
@@ -75,7 +76,7 @@ def command(
     page = page_format(paper, landscape=landscape)
     wanted = asked(harp, tuning, levers, lowest, strings, player, part, tempo, tempo_scale, effort)
     with native_output_silenced(), SignsOfLife() as signs:
-        sheet, xml = marked(score, wanted, "scientific", signs.say)
+        sheet, xml = marked(score, piece, wanted, "scientific", signs.say)
         if target is not None:
             signs.say("Setting the sheet")
             write_all([(target, _view(sheet, xml, target, page))], overwrite=overwrite)

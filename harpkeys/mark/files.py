@@ -168,6 +168,16 @@ def output_path(source: Path, wanted: Path | None, word: str) -> Path:
     return found
 
 
+def packed(document: bytes, target: Path) -> bytes:
+    """The bytes of a file that holds a document and was made from no MusicXML file.
+
+    Args:
+        document: the MusicXML document.
+        target: where it will be written: .mxl makes a compressed score, anything else a plain one.
+    """
+    return _new_archive(document) if target.suffix.lower() == ARCHIVE_ENDING else document
+
+
 def packed_like(opened: Opened, document: bytes, target: Path) -> bytes:
     """The bytes of a file that holds a document in place of the one that was opened.
 
@@ -183,10 +193,8 @@ def packed_like(opened: Opened, document: bytes, target: Path) -> bytes:
         FileError: the archive changed since it was opened, or its other members cannot be carried along.
     """
     document = _with_line_ends_of(opened.data, _with_declaration_of(opened.data, document))
-    if target.suffix.lower() != ARCHIVE_ENDING:
-        return document
-    if not opened.is_archive:
-        return _new_archive(document)
+    if target.suffix.lower() != ARCHIVE_ENDING or not opened.is_archive:
+        return packed(document, target)
     with located(plain_text(str(opened.path))):
         return _repacked(opened, document)
 

@@ -142,6 +142,12 @@ CASES = (
         "--labels",
         "solfa",
     ),
+    Case(
+        "--clear with a score in another notation",
+        "--clear takes marks off MusicXML files only; give it the marked score.",
+        ("mark", "s.abc", "--clear"),
+        {"s.abc": "X:1\nK:C\nC"},
+    ),
     given(
         "another ending for pages",
         "--output cannot be 'out.doc'; its name ends in .html, .htm.",
