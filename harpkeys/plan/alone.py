@@ -123,6 +123,24 @@ def path_within(layers: Sequence[Layer], strings: int, limit: int) -> Path | Non
     return _trace(labels[0], layers, labels[0][0]) if labels else None
 
 
+def least_costs(layers: Sequence[Layer], strings: int) -> list[int]:
+    """For each layer what everything before it costs at least, packed.
+
+    Args:
+        layers: the chain unrolled.
+        strings: how many strings it has.
+    """
+    costs: list[int] = []
+    labels: list[Label] = [(0, (None,) * strings, None, None, ())]
+    dropped: int | None = None
+    for layer in layers:
+        costs.append(labels[0][0] if dropped is None else min(labels[0][0], dropped))
+        labels, least = _extended(labels, layer, None, None, FEW_LABELS, None)
+        if least is not None and (dropped is None or least < dropped):
+            dropped = least
+    return costs
+
+
 def _sweep(
     layers: Sequence[Layer],
     strings: int,
@@ -135,20 +153,32 @@ def _sweep(
     labels: list[Label] = [(0, (None,) * strings, None, None, ())]
     dropped: int | None = None
     for layer in layers:
-        grown: list[Label] = []
-        for label in labels:
-            for way in layer.ways:
-                extended = extend(label, way, layer, forbidden)
-                if extended is not None and (limit is None or extended[0] <= limit):
-                    grown.append(extended)
-        labels = undominated(grown, tainted, layer.index) if len(grown) > 1 else grown
+        labels, least = _extended(labels, layer, forbidden, tainted, room, limit)
+        if least is not None and (dropped is None or least < dropped):
+            dropped = least
         if not labels:
-            return labels, dropped
-        if len(labels) > room:
-            least = labels[room][0]
-            dropped = least if dropped is None or least < dropped else dropped
-            labels = labels[:room]
+            break
     return labels, dropped
+
+
+def _extended(
+    labels: list[Label],
+    layer: Layer,
+    forbidden: Forbidden | None,
+    tainted: Tainted | None,
+    room: int,
+    limit: int | None,
+) -> tuple[list[Label], int | None]:
+    """Labels carried over one layer, cheapest first, and the cheapest of those dropped for want of room."""
+    grown: list[Label] = []
+    for label in labels:
+        for way in layer.ways:
+            extended = extend(label, way, layer, forbidden)
+            if extended is not None and (limit is None or extended[0] <= limit):
+                grown.append(extended)
+    if len(grown) > 1:
+        grown = undominated(grown, tainted, layer.index)
+    return (grown[:room], grown[room][0]) if len(grown) > room else (grown, None)
 
 
 def extend(label: Label, way: Way, layer: Layer, forbidden: Forbidden | None) -> Label | None:

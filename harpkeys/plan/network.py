@@ -116,15 +116,18 @@ def _links_from(
     limit: int,
 ) -> Iterator[Link]:
     so_far = costs.to[node]
+    # A string that keeps its state may pass through nodes without being played there.
+    key = (node.position, node.state)
+    standing = costs.standing_to[index].get(key, limit + 1)
     kept = False
     for later in range(index + 1, len(layers)):
-        if so_far > limit:
+        if standing > limit:
             return
         same = False
         for target in by_layer[later]:
             if target.state == node.state:
                 same = True
-                if not kept and so_far + costs.onward[target] <= limit:
+                if not kept and standing + costs.standing_on[later].get(key, limit + 1) <= limit:
                     yield Link(chain, node.position, node, target)
                 continue
             tier = next((t for t in (0, 1, 2, 3) if node.fits[t] <= layers[later].latest), None)
@@ -133,6 +136,7 @@ def _links_from(
                 yield Link(chain, node.position, node, target, change)
         kept = kept or same
         so_far += skips[later]
+        standing += skips[later]
     if so_far <= limit:
         yield Link(chain, node.position, node, None)
 

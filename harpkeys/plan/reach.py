@@ -10,10 +10,10 @@ is next needed in and the last moment at which a flip that prepares this could s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from harpkeys.plan.alone import MOST_LABELS, Label, extend, undominated
+from harpkeys.plan.alone import MOST_LABELS, Label, extend, least_costs, undominated
 from harpkeys.plan.cost import TIERS
 from harpkeys.plan.layers import Layer, Node, Way
 from harpkeys.plan.windows import Fits
@@ -24,23 +24,36 @@ _Next = tuple[int, int, int]
 _Onward = tuple[int, tuple[_Next | None, ...]]
 
 
+_Standing = dict[tuple[int, int], int]
+"""Packed cost by (position of a string, state)."""
+
+
 @dataclass(frozen=True, slots=True)
 class NodeCosts:
-    """Packed lower bounds by node; a node that is missing is out of reach within the limit.
+    """Packed lower bounds; a node that is missing is out of reach within the limit.
 
     Attributes:
         to: cost of everything up to and including the node's layer, played at the node.
         onward: cost of everything from the node's layer on, played at the node.
+        standing_to: for each layer the cost of everything up to and including it, where a string last played
+            in a state (or never).
+        standing_on: for each layer the cost of everything from it on, where a string is next played in a
+            state (or never again).
     """
 
     to: dict[Node, int]
     onward: dict[Node, int]
+    standing_to: tuple[_Standing, ...]
+    standing_on: tuple[_Standing, ...]
 
 
 def node_costs(
     layers: Sequence[Layer], strings: int, fits: tuple[Fits, Fits], limit: int
 ) -> NodeCosts | None:
     """Lower bounds for every node of a chain.
+
+    A quick sweep forward says how cheaply each layer can be reached, the sweep back drops what this puts
+    beyond the limit, and so does the sweep forward with what the sweep back found.
 
     Args:
         layers: the chain unrolled.
@@ -51,28 +64,19 @@ def node_costs(
     Returns:
         The bounds; None where too many labels would be needed.
     """
-    to: dict[Node, int] = {}
-    labels: list[Label] = [(0, (None,) * strings, None, None, ())]
-    for layer in layers:
-        grown: list[Label] = []
-        for label in labels:
-            for way in layer.ways:
-                extended = extend(label, way, layer, None)
-                if extended is not None and extended[0] <= limit:
-                    grown.append((extended[0], extended[1], None, None, ()))
-                    _lower(to, way.nodes, extended[0])
-        labels = undominated(grown)
-        if len(labels) > MOST_LABELS:
-            return None
+    behind = least_costs(layers, strings)
     onward: dict[Node, int] = {}
+    standing_on: list[_Standing] = []
+    rest: list[int] = [0]
     ahead: list[_Onward] = [(0, (None,) * strings)]
     for layer in reversed(layers):
         earlier: list[_Onward] = []
         after = _next(layer, fits)
+        most = limit - behind[layer.index]
         for cost, nexts in ahead:
             for way in layer.ways:
                 total = _join(way, nexts, cost)
-                if total is not None and total <= limit:
+                if total is not None and total <= most:
                     changed = list(nexts)
                     for node in way.nodes:
                         changed[node.position] = after[node.state]
@@ -81,7 +85,43 @@ def node_costs(
         ahead = _best_onward(earlier)
         if len(ahead) > MOST_LABELS:
             return None
-    return NodeCosts(to, onward)
+        rest.append(ahead[0][0] if ahead else limit + 1)
+        standing_on.append(
+            _standing((cost, (None if n is None else n[0] for n in nexts)) for cost, nexts in ahead)
+        )
+    rest.reverse()
+    standing_on.reverse()
+    to: dict[Node, int] = {}
+    standing_to: list[_Standing] = []
+    labels: list[Label] = [(0, (None,) * strings, None, None, ())]
+    for layer in layers:
+        grown: list[Label] = []
+        most = limit - rest[layer.index + 1]
+        for label in labels:
+            for way in layer.ways:
+                extended = extend(label, way, layer, None)
+                if extended is not None and extended[0] <= most:
+                    grown.append((extended[0], extended[1], None, None, ()))
+                    _lower(to, way.nodes, extended[0])
+        labels = undominated(grown)
+        if len(labels) > MOST_LABELS:
+            return None
+        standing_to.append(
+            _standing((label[0], (None if n is None else n.state for n in label[1])) for label in labels)
+        )
+    return NodeCosts(to, onward, tuple(standing_to), tuple(standing_on))
+
+
+def _standing(labels: Iterable[tuple[int, Iterable[int | None]]]) -> _Standing:
+    """The cheapest label for each state of each string; a string without a state may stand in either."""
+    table: _Standing = {}
+    for cost, states in labels:
+        for position, state in enumerate(states):
+            for each in (0, 1) if state is None else (state,):
+                known = table.get((position, each))
+                if known is None or cost < known:
+                    table[position, each] = cost
+    return table
 
 
 def _lower(table: dict[Node, int], nodes: tuple[Node, ...], cost: int) -> None:
