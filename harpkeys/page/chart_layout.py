@@ -10,7 +10,7 @@ Source: strings counted from the highest = 1, by two independent sources.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from harpkeys.harp.model import UP, Harp
 from harpkeys.harp.naming import listed, note_text
@@ -40,6 +40,12 @@ LEGEND, SMALL = 7.5, 2.9
 
 LEGEND_SIGN = 3.2
 """Room for a sign before its words."""
+
+LEGEND_GAP, LEGEND_GAP_MOST = 4.0, 14.0
+"""Room between two signs of the legend with their words."""
+
+LEGEND_LINE = 5.4
+"""Height of a further line of the legend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +105,7 @@ class Layout:
         flag: height of the flag of a raised lever.
         neck: y of each string's upper end.
         foot: y of every string's lower end.
+        legend_lines: lines of the legend.
     """
 
     width: float
@@ -108,6 +115,7 @@ class Layout:
     flag: float
     neck: tuple[float, ...]
     foot: float
+    legend_lines: int = 1
 
     @property
     def edge(self) -> float:
@@ -145,7 +153,7 @@ class Layout:
     @property
     def height(self) -> float:
         """Height of the drawing."""
-        return round(self.octave_line + 4.6 + LEGEND, 2)
+        return round(self.octave_line + 4.6 + LEGEND + (self.legend_lines - 1) * LEGEND_LINE, 2)
 
 
 def layout(harp: Harp, width: float) -> Layout:
@@ -157,7 +165,22 @@ def layout(harp: Harp, width: float) -> Layout:
     flag = size * 1.05 + 0.7
     foot = CAPTION + flag + 1.6 + LONGEST
     neck = tuple(foot - _length(index / max(count - 1, 1)) for index in range(count))
-    return Layout(width, pitch, (width - pitch * (count - 1)) / 2, size, flag, neck, foot)
+    place = Layout(width, pitch, (width - pitch * (count - 1)) / 2, size, flag, neck, foot)
+    return place if _fits_a_line(harp, place) else replace(place, legend_lines=2)
+
+
+def _fits_a_line(harp: Harp, place: Layout) -> bool:
+    """Whether a line holds the legend, however the levers stand."""
+    down = [0] * len(harp.strings)
+    some_up = [int(string.lever and index > 0) for index, string in enumerate(harp.strings)]
+    entries = [words for words, shown in LEGEND_WORDS.items() if shown(harp, down) or shown(harp, some_up)]
+    return _legend_gap(entries, place) >= LEGEND_GAP
+
+
+def _legend_gap(entries: Sequence[str], place: Layout) -> float:
+    """What is left between the signs and words of a line of the legend, evenly spread."""
+    words = sum(LEGEND_SIGN + text_width(entry, SMALL) for entry in entries)
+    return (place.width - 2 * place.edge - 1.6 - words) / max(len(entries) - 1, 1)
 
 
 def _length(place: float) -> float:
@@ -231,12 +254,17 @@ def _caption(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label
 def legend(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label]:
     """Words for each sign that the drawing shows, evenly spread; the sign stands to their left."""
     entries = [words for words, shown in LEGEND_WORDS.items() if shown(harp, states)]
-    widths = [LEGEND_SIGN + text_width(words, SMALL) for words in entries]
-    gap = (place.width - 2 * place.edge - 1.6 - sum(widths)) / max(len(entries) - 1, 1)
-    x = place.edge + 1.6 + LEGEND_SIGN
-    for words, wide in zip(entries, widths, strict=True):
-        yield Label("legend", words, x, place.height - 2.2, SMALL, wide - LEGEND_SIGN, "start")
-        x += wide + min(gap, 14.0)
+    on_line = -(-len(entries) // place.legend_lines)
+    base = place.height - 2.2 - (place.legend_lines - 1) * LEGEND_LINE
+    for start in range(0, len(entries), on_line):
+        line = entries[start : start + on_line]
+        gap = min(_legend_gap(line, place), LEGEND_GAP_MOST)
+        x = place.edge + 1.6 + LEGEND_SIGN
+        for words in line:
+            wide = text_width(words, SMALL)
+            yield Label("legend", words, x, base, SMALL, wide, "start")
+            x += wide + gap + LEGEND_SIGN
+        base += LEGEND_LINE
 
 
 def chart_in_words(harp: Harp, states: Sequence[int]) -> str:

@@ -36,6 +36,7 @@ _BREAKS = re.compile("[\t\n\r\x85\u2028\u2029]")
 _CONTROLS = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 _TITLE = re.compile(r"<title[^>]*>([^<]*)</title>")
+_UNIT = re.compile(r"(?<=\d) (?=s\b|%|mm\b)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,12 +110,17 @@ def paragraph(text: str, *, heavy: bool = False, size: float | None = None) -> B
     """A paragraph; in the size of what surrounds it where none is given, in points."""
     weight = "bold" if heavy else "regular"
     points_ = "" if size is None else f"size: {size:g}pt, "
-    return Block(f'#par(text({points_}weight: "{weight}", {_quoted(text)}))')
+    return Block(f'#par(text({points_}weight: "{weight}", {_quoted(_tied(text))}))')
 
 
 def points(texts: Iterable[str]) -> Block:
     """A list of points."""
-    return Block("#list(" + "".join(f"[{escape(text)}], " for text in texts) + ")")
+    return Block("#list(" + "".join(f"[{escape(_tied(text))}], " for text in texts) + ")")
+
+
+def _tied(text: str) -> str:
+    """Text in which no line breaks between a number and its unit."""
+    return _UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def picture(drawing: str, *, width: float | None = None, alternative: str = "") -> Block:

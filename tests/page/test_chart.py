@@ -17,7 +17,7 @@ from harpkeys.harp.model import Harp, HarpString
 from harpkeys.harp.tunings import make_harp
 from harpkeys.page import svg
 from harpkeys.page.chart import chart_in_words, lever_chart, raised_in_words
-from harpkeys.page.chart_layout import LEGEND_WORDS, Label, labels, layout
+from harpkeys.page.chart_layout import LEGEND_SIGN, LEGEND_WORDS, Label, labels, layout
 from harpkeys.page.formats import PageFormat
 from harpkeys.page.text_width import text_width
 from harpkeys.page.typeset import Document, to_png
@@ -68,6 +68,32 @@ def test_no_lettering_overlaps_or_leaves_the_drawing(count: int, tuned: int) -> 
             left, top, right, bottom = label.box
             assert 0 <= left < right <= place.width
             assert 0 <= top < bottom <= place.height
+
+
+@pytest.mark.parametrize("width", [130.0, 140.0, 150.0, 165.0, 180.0])
+@pytest.mark.parametrize("count", [19, 22, 26, 34, 38, 47])
+def test_signs_of_the_legend_stand_clear_of_its_words(count: int, width: float) -> None:
+    """On every width on which a sheet draws it, whatever there is to explain; a sign is up to 3.2 mm wide."""
+    harp = replace_levers(harp_of(count), every=2)
+    up = all_up(harp)
+    for states in ([0] * count, up, [*up[:-2], 0, 0]):
+        found = labels(harp, states, width)
+        clashes = [(a.words, b.words) for a, b in combinations(found, 2) if overlap(a, b)]
+        assert clashes == []
+        legend = [label for label in found if label.kind == "legend"]
+        assert len(legend) >= 5
+        for one, other in combinations(legend, 2):
+            if one.base == other.base:
+                assert one.x + one.width < other.x - LEGEND_SIGN - 1.6 + 0.01
+        assert max(label.x + label.width for label in legend) <= width
+
+
+def replace_levers(harp: Harp, every: int) -> Harp:
+    """The harp with levers on every second string only."""
+    strings = [
+        HarpString(one.diatonic, one.tuned, number % every == 0) for number, one in enumerate(harp.strings)
+    ]
+    return Harp(harp.name, harp.tuning, tuple(strings))
 
 
 def test_an_overlap_would_be_seen() -> None:
