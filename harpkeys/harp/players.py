@@ -11,7 +11,7 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from harpkeys.errors import OptionError
 from harpkeys.harp.model import Player
-from harpkeys.harp.naming import listed
+from harpkeys.harp.naming import listed, quoted
 
 ASSUMPTION = "stated assumption, no published figure"
 """What has to be said beside every player time."""
@@ -50,9 +50,8 @@ def find_player(text: str) -> Player:
     times = [time.strip() for time in word.split("/")]
     if len(times) != 3 or not all(_TIME.fullmatch(time) and time.strip(".") for time in times):
         names = listed([player.name for player in PLAYERS])
-        shown = word if len(word) <= 40 else word[:39] + "…"
         raise OptionError(
-            f'there is no player "{shown}"',
+            f"there is no player {quoted(word)}",
             f"the named ones are {names}, or give flip/leave/place in seconds, such as 0.5/0.1/0.25",
         )
     return own_times(*(Decimal(time) for time in times))

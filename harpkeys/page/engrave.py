@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from harpkeys.errors import ScoreError
-from harpkeys.page.engraver import OWN_STAFF, System, loaded, svg_document, system_of
+from harpkeys.page.engraver import OWN_STAFF, System, drawings, svg_document, system_of
 from harpkeys.page.formats import PageFormat
 from harpkeys.page.paging import Room, share_out
 from harpkeys.page.score_copy import ScoreCopy, score_copy
@@ -27,6 +27,12 @@ GAP_LEAST, GAP_MOST = 0.6, 1.8
 
 AROUND = 1.2
 """Millimetres around a system that is drawn by itself."""
+
+
+_NOTHING = (
+    "the score cannot be drawn, because nothing in it can be seen",
+    "see that its notes are not hidden",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,13 +135,10 @@ def _systems_that_fit(copy: ScoreCopy, page: PageFormat) -> tuple[float, tuple[S
     """The systems, on a smaller staff where one would be taller than the page; and that staff."""
     staff = page.staff
     for _ in range(4):
-        toolkit = loaded(copy, page.text_width * OWN_STAFF / staff, {"systemMaxPerPage": 1})
-        systems = tuple(system_of(toolkit.renderToSVG(k + 1)) for k in range(toolkit.getPageCount()))
+        drawn = drawings(copy, page.text_width * OWN_STAFF / staff, {"systemMaxPerPage": 1})
+        systems = tuple(map(system_of, drawn))
         if not systems:
-            raise ScoreError(
-                "the score cannot be drawn, because nothing in it can be seen",
-                "see that its notes are not hidden",
-            )
+            raise ScoreError(*_NOTHING)
         excess = max(system.height for system in systems) * staff / OWN_STAFF / 100 / page.text_height
         if excess <= 1:
             break
@@ -204,8 +207,8 @@ def engrave_rows(
         ScoreError: it is no MusicXML score, or verovio cannot draw it.
     """
     copy = score_copy(xml, parts=parts, tints=tints, brackets=brackets, single_bars=True)
-    toolkit = loaded(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"systemMaxPerPage": 1})
-    systems = [system_of(toolkit.renderToSVG(k + 1)) for k in range(toolkit.getPageCount())]
+    drawn = drawings(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"systemMaxPerPage": 1})
+    systems = [system_of(drawing) for drawing in drawn]
     scale = staff / OWN_STAFF / 100
     rows = []
     for place, system in enumerate(systems):
@@ -280,10 +283,12 @@ def excerpts(
     scale = staff / OWN_STAFF / 100
     found = []
     for number, copy in enumerate(score_cuts(xml, ranges, parts=parts, tints=tints, brackets=brackets)):
-        toolkit = loaded(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"adjustPageWidth": True})
+        drawn = drawings(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"adjustPageWidth": True})
+        if not drawn:
+            raise ScoreError(*_NOTHING)
         start = f"{prefix}{number + 1}-"
         title = _bars_title(range(len(copy.numbers)), copy.numbers)
-        found.append(_alone(system_of(toolkit.renderToSVG(1)), scale, title, start, start))
+        found.append(_alone(system_of(drawn[0]), scale, title, start, start))
     return tuple(found)
 
 

@@ -8,8 +8,11 @@ Reference: verovio 6's options and the shape of its SVG, as measured with 6.4.
 
 from __future__ import annotations
 
+import json
+import os
 import re
-from collections.abc import Iterator, Mapping, Sequence
+import warnings
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from xml.sax.saxutils import unescape
@@ -45,6 +48,9 @@ OPTIONS: dict[str, Any] = {
 }
 """What verovio is always told."""
 
+CHILD_SECONDS = 300
+"""Processor time after which verovio is taken to be in an endless loop."""
+
 
 @dataclass(frozen=True, slots=True)
 class System:
@@ -64,23 +70,87 @@ class System:
     measures: tuple[int, ...]
 
 
-def loaded(copy: ScoreCopy, width: float, options: Mapping[str, Any]) -> Any:
-    """A verovio toolkit with the score laid out on a width in millimetres of its own staff.
+def drawings(copy: ScoreCopy, width: float, options: Mapping[str, Any]) -> tuple[str, ...]:
+    """What verovio draws of a score: an SVG document for each of its pages.
+
+    verovio breaks down on some faulty files, and takes its process along. Where the system allows, it works
+    in a child of this process, so that only the child is lost.
+
+    Args:
+        copy: the score.
+        width: of a page, in millimetres of verovio's own staff.
+        options: what verovio is told beside OPTIONS.
 
     Raises:
-        ScoreError: verovio cannot read it.
+        ScoreError: verovio cannot read it, or breaks down on it.
     """
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)  # it writes warnings about the file straight to standard error
-    toolkit = verovio.toolkit()
-    toolkit.setOptions({**OPTIONS, "pageWidth": max(round(width * 10), 100), **options})
-    if not toolkit.loadData(copy.text):
+
+    def draw() -> list[str] | None:
+        toolkit = verovio.toolkit()
+        toolkit.setOptions({**OPTIONS, "pageWidth": max(round(width * 10), 100), **options})
+        if not toolkit.loadData(copy.text):
+            return None
+        return [toolkit.renderToSVG(number + 1) for number in range(toolkit.getPageCount())]
+
+    drawn = in_a_child(draw) if hasattr(os, "fork") else draw()
+    if drawn is None:
         raise ScoreError(
             "the score cannot be drawn, because verovio does not understand it",
             "open and save it in a notation program",
         )
-    return toolkit
+    return tuple(drawn)
+
+
+def in_a_child(work: Callable[[], Any]) -> Any:
+    """The result of some work that is done in a child of this process, where it may break down.
+
+    Args:
+        work: what to do; its result is what JSON can carry.
+
+    Raises:
+        ScoreError: it broke down, or took more than CHILD_SECONDS of processor time.
+    """
+    reading, writing = os.pipe()
+    with warnings.catch_warnings():
+        # Python warns of children of processes with threads; this one uses nothing that a thread could hold.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        child = os.fork()
+    if not child:
+        _work_and_end(work, reading, writing)
+    os.close(writing)
+    try:
+        with open(reading, "rb") as stream:
+            told = stream.read()
+    finally:
+        _, status = os.waitpid(child, 0)
+    if status or not told:
+        raise ScoreError(
+            "the score cannot be drawn, because verovio breaks down on it",
+            "open and save it in a notation program",
+        )
+    return json.loads(told)
+
+
+def _work_and_end(work: Callable[[], Any], reading: int, writing: int) -> None:
+    """What the child does: the work, told to its parent, and nothing of what else ends a process."""
+    code = 1
+    try:
+        import resource
+
+        os.close(reading)
+        resource.setrlimit(resource.RLIMIT_CPU, (CHILD_SECONDS, CHILD_SECONDS))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+        null = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(null, 1)
+        os.dup2(null, 2)
+        with open(writing, "wb") as stream:
+            stream.write(json.dumps(work()).encode())
+        code = 0
+    finally:
+        os._exit(code)
 
 
 # From verovio's drawing to ours.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import zipfile
 from pathlib import Path
 from unittest import mock
@@ -65,8 +66,6 @@ def drawn(trigger: str, sentence: str, **changed: object) -> Case:
     names = {name.replace("__", "."): value for name, value in changed.items()}
     return Case(trigger, sentence, lambda: engrave(SCORE, PageFormat()), {}, names)
 
-
-TOOLKIT = mock.Mock(getPageCount=lambda: 0)
 
 CASES = (
     Case("a score that is not there", "s.xml: there is no such file; check its name.", ("vet", "s.xml")),
@@ -322,7 +321,13 @@ CASES = (
     drawn(
         "a score of which verovio draws nothing",
         "the score cannot be drawn, because nothing in it can be seen; see that its notes are not hidden.",
-        harpkeys__page__engrave__loaded=lambda *_: TOOLKIT,
+        verovio__toolkit=mock.Mock(return_value=mock.Mock(getPageCount=lambda: 0)),
+    ),
+    drawn(
+        "a score on which verovio breaks down",
+        "the score cannot be drawn, because verovio breaks down on it; open and save it in a notation "
+        "program.",
+        verovio__toolkit=lambda: os.kill(os.getpid(), signal.SIGFPE),
     ),
     Case(
         "another version of verovio",
