@@ -15,7 +15,6 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from harpkeys.errors import ScoreError
 from harpkeys.page.engraver import OWN_STAFF, System, drawings, svg_document, system_of
 from harpkeys.page.formats import PageFormat
 from harpkeys.page.paging import Room, share_out
@@ -27,12 +26,6 @@ GAP_LEAST, GAP_MOST = 0.6, 1.8
 
 AROUND = 1.2
 """Millimetres around a system that is drawn by itself."""
-
-
-_NOTHING = (
-    "the score cannot be drawn, because nothing in it can be seen",
-    "see that its notes are not hidden",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,8 +130,6 @@ def _systems_that_fit(copy: ScoreCopy, page: PageFormat) -> tuple[float, tuple[S
     for _ in range(4):
         drawn = drawings(copy, page.text_width * OWN_STAFF / staff, {"systemMaxPerPage": 1})
         systems = tuple(map(system_of, drawn))
-        if not systems:
-            raise ScoreError(*_NOTHING)
         excess = max(system.height for system in systems) * staff / OWN_STAFF / 100 / page.text_height
         if excess <= 1:
             break
@@ -284,8 +275,6 @@ def excerpts(
     found = []
     for number, copy in enumerate(score_cuts(xml, ranges, parts=parts, tints=tints, brackets=brackets)):
         drawn = drawings(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"adjustPageWidth": True})
-        if not drawn:
-            raise ScoreError(*_NOTHING)
         start = f"{prefix}{number + 1}-"
         title = _bars_title(range(len(copy.numbers)), copy.numbers)
         found.append(_alone(system_of(drawn[0]), scale, title, start, start))

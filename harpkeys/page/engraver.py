@@ -71,7 +71,7 @@ class System:
 
 
 def drawings(copy: ScoreCopy, width: float, options: Mapping[str, Any]) -> tuple[str, ...]:
-    """What verovio draws of a score: an SVG document for each of its pages.
+    """What verovio draws of a score: an SVG document for each of its pages, one at least.
 
     verovio breaks down on some faulty files, and takes its process along. Where the system allows, it works
     in a child of this process, so that only the child is lost.
@@ -82,7 +82,7 @@ def drawings(copy: ScoreCopy, width: float, options: Mapping[str, Any]) -> tuple
         options: what verovio is told beside OPTIONS.
 
     Raises:
-        ScoreError: verovio cannot read it, or breaks down on it.
+        ScoreError: verovio cannot read it, sees nothing in it, or breaks down on it.
     """
     import verovio
 
@@ -100,6 +100,11 @@ def drawings(copy: ScoreCopy, width: float, options: Mapping[str, Any]) -> tuple
         raise ScoreError(
             "the score cannot be drawn, because verovio does not understand it",
             "open and save it in a notation program",
+        )
+    if not drawn:
+        raise ScoreError(
+            "the score cannot be drawn, because nothing in it can be seen",
+            "see that its notes are not hidden",
         )
     return tuple(drawn)
 
