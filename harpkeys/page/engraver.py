@@ -143,8 +143,10 @@ def _work_and_end(work: Callable[[], Any], reading: int, writing: int) -> None:
     """What the child does: the work, told to its parent, and nothing of what else ends a process."""
     code = 1
     try:
+        import faulthandler
         import resource
 
+        faulthandler.disable()
         os.close(reading)
         resource.setrlimit(resource.RLIMIT_CPU, (CHILD_SECONDS, CHILD_SECONDS))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
