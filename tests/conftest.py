@@ -5,5 +5,5 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-for folder in ("plan", "outside"):
+for folder in ("plan", "outside", "shelf"):
     sys.path.append(str(Path(__file__).parent / folder))

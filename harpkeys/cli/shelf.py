@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -89,8 +90,8 @@ CsvOption = Annotated[
 EffortOption = Annotated[
     int | None,
     typer.Option(
-        help="Work limit of the planner for every plan; vet takes 5. Where not given, the first plan found "
-        "counts (0), and vet's limit only where that leaves the verdict open and loses few notes.",
+        help="Work limit of the planner for every plan. Where not given, the first plan found counts (as "
+        "with 0), and vet's own limit where that leaves the verdict open and loses few notes.",
         metavar="NUMBER",
         min=0,
     ),
@@ -160,10 +161,14 @@ def command(
     every: list[Sequence[Row]] = []
     if as_csv and not show(view.csv_header()):
         return ""
-    for found in _vetted(shelf, results, cores, dask, quiet=streams):
-        every.append(found)
-        if streams and not show(lines(sift.kept(found, conditions, most_flips))):
-            return ""
+    with (
+        closing(_vetted(shelf, results, cores, dask, quiet=streams)) as files,
+        _said_when_stopped(every, len(shelf.books), results),
+    ):
+        for found in files:
+            every.append(found)
+            if streams and not show(lines(sift.kept(found, conditions, most_flips))):
+                return ""
     if streams:
         return ""
     every.sort(key=lambda found: found[0].file)
@@ -184,7 +189,7 @@ def command(
 
 def _vetted(
     shelf: Shelf, results: Path | None, cores: int | None, dask: str | None, *, quiet: bool
-) -> Iterator[Sequence[Row]]:
+) -> Generator[Sequence[Row]]:
     """The rows of each file as it finishes, kept in the results file if there is one.
 
     Args:
@@ -201,12 +206,11 @@ def _vetted(
     """
     from contextlib import ExitStack
 
-    from harpkeys.cli.terminal import complain
     from harpkeys.shelf.results import ResultsFile, known_rows
     from harpkeys.shelf.shelf import vet_shelf
 
     known = {} if results is None else known_rows(results)
-    total, done = len(shelf.books), 0
+    total = len(shelf.books)
     with ExitStack() as opened:
         file = None if results is None else opened.enter_context(ResultsFile(results))
         pool = _pool(cores, dask)
@@ -220,23 +224,24 @@ def _vetted(
                 file=sys.stderr,
             )
         )
-        try:
-            for vetted in vet_shelf(
-                shelf,
-                pool.start(),
-                in_flight=pool.in_flight,
-                renew=pool.start,
-                known=known,
-            ):
-                if file is not None:
-                    file.add(vetted.fresh)
-                done += 1
-                bar.update(1)
-                yield vetted.rows
-        except KeyboardInterrupt:
-            kept = f"they are kept in {results}" if results is not None else "--results would have kept them"
-            complain(f"Stopped after {done} of {total} files; {kept}.")
-            raise
+        for vetted in vet_shelf(shelf, pool.start(), in_flight=pool.in_flight, renew=pool.start, known=known):
+            if file is not None:
+                file.add(vetted.fresh)
+            bar.update(1)
+            yield vetted.rows
+
+
+@contextmanager
+def _said_when_stopped(every: Sequence[object], total: int, results: Path | None) -> Iterator[None]:
+    """Say how far the work is where the user stops it."""
+    from harpkeys.cli.terminal import complain
+
+    try:
+        yield
+    except KeyboardInterrupt:
+        kept = f"they are kept in {results}" if results is not None else "--results would have kept them"
+        complain(f"Stopped after {len(every)} of {total} files; {kept}.")
+        raise
 
 
 def _pool(cores: int | None, dask: str | None) -> LocalPool | DaskPool:

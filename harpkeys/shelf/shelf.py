@@ -70,7 +70,7 @@ def _known_of(book: Book, shelf: Shelf, held: Known) -> dict[str, Row]:
     found = {}
     for instrument in shelf.instruments:
         row = held.get((book.name, key_of(digest, instrument, shelf.terms)))
-        if row is not None and digest:
+        if row is not None:
             # The same harp may have gone by another name then.
             found[instrument.label] = replace(row, label=instrument.label)
     return found
