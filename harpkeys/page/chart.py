@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from xml.sax.saxutils import quoteattr
 
 from harpkeys.harp.model import UP, Harp
+from harpkeys.mark.words import Labels
 from harpkeys.page import svg
 from harpkeys.page.chart_layout import (
     GREY,
@@ -34,7 +35,14 @@ __all__ = ["chart_in_words", "lever_chart", "raised_in_words"]
 RED, BLUE, PALE = "#b5121b", "#1f3d8c", "#efefef"
 
 
-def lever_chart(harp: Harp, states: Sequence[int], *, width: float = 180.0, prefix: str = "chart") -> str:
+def lever_chart(
+    harp: Harp,
+    states: Sequence[int],
+    *,
+    width: float = 180.0,
+    prefix: str = "chart",
+    naming: Labels = "scientific",
+) -> str:
     """Draw a harp with its levers as they stand at the start.
 
     Args:
@@ -42,6 +50,7 @@ def lever_chart(harp: Harp, states: Sequence[int], *, width: float = 180.0, pref
         states: 0 down or 1 up for each string, lowest first.
         width: width of the drawing in millimetres; 180 fits the text width of A4 and Letter.
         prefix: start of the ids inside the drawing, to be unique where several share a page.
+        naming: how strings are named in its caption, and which octaves are shown.
 
     Returns:
         An SVG document. The same arguments give the same text.
@@ -57,16 +66,16 @@ def lever_chart(harp: Harp, states: Sequence[int], *, width: float = 180.0, pref
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}" width="{wide}mm" '
         f'height="{high}mm" role="img" aria-labelledby={quoteattr(f"{title} {words}")}>',
         f"<title id={quoteattr(title)}>{svg.escaped(f'Lever chart: {harp.name}')}</title>",
-        f"<desc id={quoteattr(words)}>{svg.escaped(chart_in_words(harp, states))}</desc>",
-        *_octave_bands(harp, place),
+        f"<desc id={quoteattr(words)}>{svg.escaped(chart_in_words(harp, states, naming))}</desc>",
+        *_octave_bands(harp, place, naming),
         *_frame(place),
     ]
     for index in range(len(harp.strings)):
         lines += _string(harp, place, index)
         lines += _lever(harp, states, place, index)
-    lines += _octave_lines(harp, place)
+    lines += _octave_lines(harp, place, naming)
     lines += _legend_shapes(harp, states, place)
-    lines += [label.drawn() for label in labels(harp, states, width)]
+    lines += [label.drawn() for label in labels(harp, states, width, naming)]
     return "\n".join([*lines, "</svg>", ""])
 
 
@@ -130,21 +139,21 @@ def _tag(x: float, top: float, fill: str) -> str:
     return svg.box(x - 0.8, top, 1.6, 2.6, fill, round_=0.55, rim=0.3)
 
 
-def _octave_bands(harp: Harp, place: Layout) -> Iterator[str]:
+def _octave_bands(harp: Harp, place: Layout, naming: Labels) -> Iterator[str]:
     """A pale ground behind every second octave, so that the eye keeps its place."""
     half, low = place.pitch / 2, place.octave_line
-    for start, end in list(octaves(harp))[1::2]:
+    for start, end in list(octaves(harp, naming))[1::2]:
         ends = [(place.x(k), place.neck[k]) for k in range(start, end + 1)]
         left, right = ends[0][0] - half, ends[-1][0] + half
         ends = [(left, low), (left, ends[0][1]), *ends, (right, ends[-1][1]), (right, low)]
         yield f'<polygon points="{svg.points(ends)}" fill="{PALE}"/>'
 
 
-def _octave_lines(harp: Harp, place: Layout) -> Iterator[str]:
+def _octave_lines(harp: Harp, place: Layout, naming: Labels) -> Iterator[str]:
     """A line under each octave."""
     inset, y = place.pitch / 2 - 0.5, place.octave_line
     tick, low = svg.number(y - 0.8), svg.number(y)
-    for start, end in octaves(harp):
+    for start, end in octaves(harp, naming):
         left, right = svg.number(place.x(start) - inset), svg.number(place.x(end) + inset)
         path = f"M{left} {tick}V{low}H{right}V{tick}"
         yield f'<path d="{path}" fill="none" stroke="{GREY}" stroke-width="0.3"/>'

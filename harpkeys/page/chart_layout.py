@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from harpkeys.harp.model import UP, Harp
-from harpkeys.harp.naming import listed, note_text
+from harpkeys.harp.naming import harp_octave, listed, note_text
+from harpkeys.mark.words import Labels, string_label
 from harpkeys.page import svg
 from harpkeys.page.text_width import cut_to_width, text_width
 from harpkeys.pitch import LETTERS, SHARP_ORDER, Pitch
@@ -188,13 +189,15 @@ def _length(place: float) -> float:
     return SHORTEST + (LONGEST - SHORTEST) * float((1 - place) ** 1.4)
 
 
-def labels(harp: Harp, states: Sequence[int], width: float = 180.0) -> tuple[Label, ...]:
+def labels(
+    harp: Harp, states: Sequence[int], width: float = 180.0, naming: Labels = "scientific"
+) -> tuple[Label, ...]:
     """Every piece of lettering of a chart, with its box."""
     place = layout(harp, width)
     return (
         *_note_labels(harp, states, place),
-        *_octave_labels(harp, place),
-        *_caption(harp, states, place),
+        *_octave_labels(harp, place, naming),
+        *_caption(harp, states, place, naming),
         *legend(harp, states, place),
     )
 
@@ -218,33 +221,37 @@ def _note_labels(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[L
         yield Label("number", count, x, place.number_base, size, len(count) * size * svg.LETTER_WIDTH)
 
 
-def octaves(harp: Harp) -> Iterator[tuple[int, int]]:
-    """First and last string of each octave C to B."""
+def octaves(harp: Harp, naming: Labels = "scientific") -> Iterator[tuple[int, int]]:
+    """First and last string of each octave: C up to B, of harp octaves F up to E."""
     start, count = 0, len(harp.strings)
+    lowest = LETTERS.index("F" if naming == "harp-octave" else "C")
     for index in range(1, count + 1):
-        if index == count or harp.strings[index].diatonic % 7 == 0:
+        if index == count or harp.strings[index].diatonic % 7 == lowest:
             yield start, index - 1
             start = index
 
 
-def _octave_labels(harp: Harp, place: Layout) -> Iterator[Label]:
-    """The octave's number in scientific pitch under its strings, with the word where there is room."""
-    for start, end in octaves(harp):
-        octave = str(harp.strings[start].diatonic // 7)
-        words = f"octave {octave}" if (end - start + 1) * place.pitch > 18 else octave
+def _octave_labels(harp: Harp, place: Layout, naming: Labels) -> Iterator[Label]:
+    """The octave's number under its strings, with the word where there is room."""
+    by_harp = naming == "harp-octave"
+    word, room = ("harp octave", 26.0) if by_harp else ("octave", 18.0)
+    for start, end in octaves(harp, naming):
+        diatonic = harp.strings[start].diatonic
+        octave = str(harp_octave(diatonic) if by_harp else diatonic // 7)
+        words = f"{word} {octave}" if (end - start + 1) * place.pitch > room else octave
         middle = (place.x(start) + place.x(end)) / 2
         base = place.octave_line + 3.1
         yield Label("octave", words, middle, base, SMALL, text_width(words, SMALL))
 
 
-def _caption(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label]:
+def _caption(harp: Harp, states: Sequence[int], place: Layout, naming: Labels) -> Iterator[Label]:
     """Name, tuning and what is raised, at the right, over the short strings."""
     size, x = CAPTION_SIZE, place.width - place.edge
     name = cut_to_width(harp.name, size, 58)
     tuning = cut_to_width(f"tuned in {harp.tuning}", size, 48)
     first = f"{name} · {tuning}" if name else tuning
     second = cut_to_width(
-        raised_in_words(harp, states), size, (place.width - 2 * place.edge) * 0.62, heavy=True
+        raised_in_words(harp, states, naming), size, (place.width - 2 * place.edge) * 0.62, heavy=True
     )
     yield Label("name", first, x, 3.6, size, text_width(first, size), "end")
     wide = text_width(second, size, heavy=True)
@@ -267,12 +274,12 @@ def legend(harp: Harp, states: Sequence[int], place: Layout) -> Iterator[Label]:
         base += LEGEND_LINE
 
 
-def chart_in_words(harp: Harp, states: Sequence[int]) -> str:
+def chart_in_words(harp: Harp, states: Sequence[int], naming: Labels = "scientific") -> str:
     """Everything the chart shows, in sentences: harp, raised levers, then string by string from the top."""
     strings = harp.strings
     lines = [
         f"{len(strings)} strings from {strings[0].name} to {strings[-1].name}, tuned in {harp.tuning}.",
-        f"{raised_in_words(harp, states)}.",
+        f"{raised_in_words(harp, states, naming)}.",
     ]
     for index in reversed(range(len(strings))):
         string = strings[index]
@@ -283,7 +290,7 @@ def chart_in_words(harp: Harp, states: Sequence[int]) -> str:
     return " ".join(lines)
 
 
-def raised_in_words(harp: Harp, states: Sequence[int]) -> str:
+def raised_in_words(harp: Harp, states: Sequence[int], naming: Labels = "scientific") -> str:
     """Which levers stand up: "Levers up at the start: every F and C; B4 and B5".
 
     "every F" means all F strings that have a lever, two or more. Letters come in the order of the sharps.
@@ -303,7 +310,7 @@ def raised_in_words(harp: Harp, states: Sequence[int]) -> str:
         if len(raised) == len(levers) > 1:
             whole.append(LETTERS[letter])
         else:
-            single += [harp.strings[k].name for k in raised]
+            single += [string_label(harp, k, naming) for k in raised]
     names = [f"every {listed(whole)}"] if whole else []
     names += [listed(single)] if single else []
     return f"Levers up at the start: {'; '.join(names)}" if names else "No lever is up at the start"

@@ -51,6 +51,7 @@ class PrintedScore:
         front: title and chart.
         top: height of the front in millimetres, with the room below it.
         turns: for each page what is to be said at its foot of the turn after it, "" where nothing is.
+        labels: how strings are named.
     """
 
     sheet: CueSheet = field(repr=False)
@@ -60,6 +61,7 @@ class PrintedScore:
     front: Block = field(repr=False)
     top: float
     turns: tuple[str, ...]
+    labels: Labels = "scientific"
 
     @property
     def count(self) -> int:
@@ -88,7 +90,7 @@ def lay_out_score(
         ScoreError: the engraver cannot draw the score.
     """
     credits = read_credits(xml)
-    front = _front(sheet, credits, page)
+    front = _front(sheet, credits, page, labels)
     top = typeset.block_height(front, page) + BELOW_FRONT
     engraving = engrave(
         xml,
@@ -100,7 +102,7 @@ def lay_out_score(
         brackets=sheet.lost,
     )
     turns = tuple(_turn_note(sheet, engraving, number, labels) for number in range(len(engraving.pages)))
-    return PrintedScore(sheet, page, credits, engraving, front, top, turns)
+    return PrintedScore(sheet, page, credits, engraving, front, top, turns, labels)
 
 
 def turn_warnings(printed: PrintedScore) -> tuple[str, ...]:
@@ -149,12 +151,15 @@ def score_svg(printed: PrintedScore) -> tuple[bytes, ...]:
     return tuple(found)
 
 
-def _front(sheet: CueSheet, credits: Credits, page: PageFormat) -> Block:
+def _front(sheet: CueSheet, credits: Credits, page: PageFormat, labels: Labels) -> Block:
     """Title, names and lever chart."""
     left, right = _names(credits)
     title = typeset.title_block(sheet.title, credits.subtitle, left, right)
     chart = lever_chart(
-        sheet.report.harp, sheet.report.plan.starting, width=min(CHART_WIDTH, page.text_width)
+        sheet.report.harp,
+        sheet.report.plan.starting,
+        width=min(CHART_WIDTH, page.text_width),
+        naming=labels,
     )
     parts = [title, typeset.centred(typeset.picture(chart))]
     if sheet.tints:
@@ -209,7 +214,7 @@ def _drawn_front(printed: PrintedScore) -> list[str]:
             drawn.append(svg.text(line, x, y, NAMES, font=svg.WORD_FONT, anchor=anchor, heavy=False))
     report = printed.sheet.report
     width = min(CHART_WIDTH, page.text_width)
-    chart = lever_chart(report.harp, report.plan.starting, width=width)
+    chart = lever_chart(report.harp, report.plan.starting, width=width, naming=printed.labels)
     # It stands on the line on which the room for the front ends, as in print.
     low = page.margin + printed.top - BELOW_FRONT
     if printed.sheet.tints:

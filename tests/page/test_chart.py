@@ -15,6 +15,7 @@ from PIL import Image
 
 from harpkeys.harp.model import Harp, HarpString
 from harpkeys.harp.tunings import make_harp
+from harpkeys.mark.words import LABELS
 from harpkeys.page import svg
 from harpkeys.page.chart import chart_in_words, lever_chart, raised_in_words
 from harpkeys.page.chart_layout import LEGEND_SIGN, LEGEND_WORDS, Label, labels, layout
@@ -86,6 +87,30 @@ def test_signs_of_the_legend_stand_clear_of_its_words(count: int, width: float) 
             if one.base == other.base:
                 assert one.x + one.width < other.x - LEGEND_SIGN - 1.6 + 0.01
         assert max(label.x + label.width for label in legend) <= width
+
+
+def test_strings_are_named_as_in_the_score() -> None:
+    """By harp octave middle C is 4C, octaves run from E down to F (two independent sources)."""
+    harp = make_harp("Willow", "C2", high="A6", tuning="C", levers="all")
+    states = [int(string.name in ("G4", "C4")) for string in harp.strings]
+    named = {
+        "scientific": "C4 and G4",
+        "harp-octave": "4C and 3G",
+        "number": "string 20 and string 16",
+        "plain": "C4 and G4",
+    }
+    for naming in LABELS:
+        found = labels(harp, states, 180.0, naming)
+        summary = next(label.words for label in found if label.kind == "summary")
+        assert summary == f"Levers up at the start: {named[naming]}"
+        clashes = [(a.words, b.words) for a, b in combinations(found, 2) if overlap(a, b)]
+        assert clashes == []
+    under = {
+        naming: [label.words for label in labels(harp, states, 180.0, naming) if label.kind == "octave"]
+        for naming in LABELS
+    }
+    assert under["harp-octave"] == ["6", *(f"harp octave {octave}" for octave in (5, 4, 3, 2)), "1"]
+    assert under["scientific"] == [f"octave {octave}" for octave in (2, 3, 4, 5, 6)]
 
 
 def replace_levers(harp: Harp, every: int) -> Harp:
