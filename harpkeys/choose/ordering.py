@@ -1,9 +1,9 @@
 """The cheapest order of some items, each taken at one of its nodes, on one or several harps.
 
 A **node** is an item on a harp in a certain state (a piece in a tuning). Going from a node to the next one on
-the same harp costs what the table says; the first on each harp costs nothing, for it is set before the
-programme begins, and changing harps costs nothing. Every node has a cost of its own besides. Items may be
-bound to the beginning or the end by their **rank**: nowhere does a lower rank come after a higher one.
+the same harp costs what the table says; the first on each harp costs the same whichever it is, for it is set
+before the programme begins, and changing harps costs nothing. Every node has a cost of its own besides. Items
+may be bound to the beginning or the end by their **rank**: nowhere does a lower rank come after a higher one.
 
 Up to MOST_EXACT items the order is exact. The state of the dynamic programme is (items played on this harp,
 last node), the recurrence extends it by one node (M. Held and R. M. Karp, "A dynamic programming approach to
@@ -60,31 +60,35 @@ class Ordering:
     bound: int
 
 
-def best_order(nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int]) -> Ordering:
+def best_order(
+    nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int], opening: int = 0
+) -> Ordering:
     """The cheapest order.
 
     Args:
         nodes: the nodes; every item has at least one.
         steps: `steps[a][b]` is the cost of node b right after node a on its harp.
         ranks: rank of each item.
+        opening: cost of every harp that is used.
 
     Returns:
         The order; exact up to MOST_EXACT items.
     """
     if len(ranks) <= MOST_EXACT:
-        return _exact(nodes, steps, ranks)
-    return _improved(nodes, steps, ranks)
+        return _exact(nodes, steps, ranks, opening)
+    return _improved(nodes, steps, ranks, opening)
 
 
-def order_cost(nodes: Sequence[Node], steps: Sequence[Sequence[int]], order: Sequence[int]) -> int:
+def order_cost(
+    nodes: Sequence[Node], steps: Sequence[Sequence[int]], order: Sequence[int], opening: int = 0
+) -> int:
     """What an order of nodes costs."""
     last: dict[int, int] = {}
     total = 0
     for index in order:
         node = nodes[index]
         total += node.cost
-        if node.harp in last:
-            total += steps[last[node.harp]][index]
+        total += steps[last[node.harp]][index] if node.harp in last else opening
         last[node.harp] = index
     return total
 
@@ -99,7 +103,7 @@ class _Paths:
     Attributes:
         members: indices of the harp's nodes.
         best: by subset of items (as bits) and position in `members`, cost of the cheapest way ending there.
-        total: by subset, cost of its cheapest way; 0 for none.
+        total: by subset, cost of its cheapest way with that of using the harp; 0 for none.
     """
 
     members: tuple[int, ...]
@@ -107,10 +111,12 @@ class _Paths:
     total: list[int]
 
 
-def _exact(nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int]) -> Ordering:
+def _exact(
+    nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int], opening: int
+) -> Ordering:
     size = 1 << len(ranks)
     harps = sorted({node.harp for node in nodes})
-    paths = [_paths(nodes, steps, ranks, harp) for harp in harps]
+    paths = [_paths(nodes, steps, ranks, harp, opening) for harp in harps]
     # dealt[h][subset]: cheapest way to play a subset on the first h + 1 harps.
     dealt = [paths[0].total]
     for path in paths[1:]:
@@ -143,7 +149,9 @@ def _part(before: Sequence[int], total: Sequence[int], subset: int, cost: int) -
     return part
 
 
-def _paths(nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int], harp: int) -> _Paths:
+def _paths(
+    nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int], harp: int, opening: int
+) -> _Paths:
     members = tuple(index for index, node in enumerate(nodes) if node.harp == harp)
     count, size = len(members), 1 << len(ranks)
     bits = [1 << nodes[index].item for index in members]
@@ -173,7 +181,7 @@ def _paths(nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequenc
             if target is None:
                 target = best[subset | bits[k]] = [_FAR] * count
             target[k] = min(target[k], cheapest)
-    total = [_FAR if row is None else min(row) for row in best]
+    total = [_FAR if row is None else min(row) + opening for row in best]
     total[0] = 0
     return _Paths(members, best, total)
 
@@ -204,18 +212,21 @@ def _interleaved(nodes: Sequence[Node], ranks: Sequence[int], ways: Sequence[Seq
 # Improved step by step.
 
 
-def _improved(nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int]) -> Ordering:
+def _improved(
+    nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int], opening: int
+) -> Ordering:
     options: list[list[int]] = [[] for _ in ranks]
     for index, node in enumerate(nodes):
         options[node.item].append(index)
     best: list[int] = []
     cost = _FAR
     for first in range(min(len(ranks), _MOST_STARTS)):
-        order = _better(nodes, steps, ranks, options, _nearest(nodes, steps, ranks, options, first))
-        found = order_cost(nodes, steps, order)
+        order = _nearest(nodes, steps, ranks, options, first, opening)
+        order = _better(nodes, steps, ranks, options, order, opening)
+        found = order_cost(nodes, steps, order, opening)
         if found < cost:
             best, cost = order, found
-    bound = _lower_bound(nodes, steps, options)
+    bound = _lower_bound(nodes, steps, options) + opening  # one harp at least is used
     return Ordering(tuple(best), cost, cost == bound, bound)
 
 
@@ -225,6 +236,7 @@ def _nearest(
     ranks: Sequence[int],
     options: Sequence[Sequence[int]],
     first: int,
+    opening: int,
 ) -> list[int]:
     """An order in which each item is the nearest of those whose turn it may be, from a first item."""
     left = set(range(len(ranks)))
@@ -237,7 +249,7 @@ def _nearest(
             turn = [first]
 
         def price(index: int) -> int:
-            step = steps[last[nodes[index].harp]][index] if nodes[index].harp in last else 0
+            step = steps[last[nodes[index].harp]][index] if nodes[index].harp in last else opening
             return nodes[index].cost + step
 
         index = min((index for item in turn for index in options[item]), key=price)
@@ -253,14 +265,15 @@ def _better(
     ranks: Sequence[int],
     options: Sequence[Sequence[int]],
     order: list[int],
+    opening: int,
 ) -> list[int]:
     """Improve an order by single changes until none helps."""
-    cost = order_cost(nodes, steps, order)
+    cost = order_cost(nodes, steps, order, opening)
     improving = True
     while improving:
         improving = False
         for changed in _changes(nodes, ranks, options, order):
-            found = order_cost(nodes, steps, changed)
+            found = order_cost(nodes, steps, changed, opening)
             if found < cost:
                 order, cost, improving = changed, found, True
                 break

@@ -6,8 +6,8 @@ Every piece is planned on every **choice**, a harp in a tuning. A choice serves 
   fewest notes, the fewest auxiliaries, cuts the fewest, needs the fewest flips (and notes on a neighbouring
   string) within the pieces, and the fewest levers moved between them.
 - The **mixed** answer lets each piece have a choice of its own among those that lose and cut the least of it,
-  and makes, in this order, the strings retuned between pieces, the flips within them and the levers moved
-  between them as few as it can.
+  and makes, in this order, the strings retuned between pieces, the flips within them, the harps used and the
+  levers moved between the pieces as few as it can: nobody brings another harp to spare a lever.
 
 Between two pieces on a harp every lever is counted that stands otherwise at the end of the one than at the
 start of the other; strings that a piece never plucks stand as its first key signature has them. What is set
@@ -31,7 +31,10 @@ from harpkeys.report.performance import Performance
 from harpkeys.report.vet import Planning, played_part, quiet, verdict_of
 
 _UNIT = 1_000_000
-"""More than any count of strings, flips or levers in a programme: costs are packed into one number."""
+"""More than any count of strings, flips, harps or levers in a programme: costs are packed into one number."""
+
+Amounts = tuple[int, int, int, int]
+"""Strings retuned between pieces, flips within them, harps used, levers moved between pieces."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,17 +114,19 @@ class Running:
         steps: the pieces in order.
         retuned: strings retuned between pieces.
         flips: flips, and notes on a neighbouring string, within the pieces.
+        harps: harps used.
         moved: levers moved between pieces.
-        exact: whether no order needs fewer (by retuned, flips and moved, in this order).
-        bound: (retuned, flips, moved) that no order is below.
+        exact: whether no order needs fewer (by retuned, flips, harps and moved, in this order).
+        bound: retuned, flips, harps and moved that no order is below.
     """
 
     steps: tuple[Step, ...]
     retuned: int
     flips: int
+    harps: int
     moved: int
     exact: bool
-    bound: tuple[int, int, int]
+    bound: Amounts
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +256,7 @@ def _merit(running: Running, fits: Sequence[Sequence[Fit]]) -> tuple[object, ...
     """Smaller is better: what is lost and cut in all, then what there is to do."""
     used = [fits[step.piece][step.choice] for step in running.steps]
     losses = tuple(sum(fit.losses[k] for fit in used) for k in range(3))
-    return losses, running.retuned, running.flips, running.moved
+    return losses, running.retuned, running.flips, running.harps, running.moved
 
 
 def _run(
@@ -262,19 +267,26 @@ def _run(
 ) -> Running:
     """The best order of all pieces, each on one of its allowed choices."""
     nodes = [
-        Node(piece, choices[index].instrument, fits[piece][index].effort * _UNIT) for piece, index in allowed
+        Node(piece, choices[index].instrument, fits[piece][index].effort * _UNIT**2)
+        for piece, index in allowed
     ]
     steps = [[_step_cost(fits, choices, before, after) for after in allowed] for before in allowed]
-    found = best_order(nodes, steps, ranks)
+    found = best_order(nodes, steps, ranks, _UNIT)
     order = [allowed[node] for node in found.nodes]
-    retuned, flips, moved = _unpacked(found.cost)
+    retuned, flips, harps, moved = _unpacked(found.cost)
     return Running(
-        tuple(_steps(fits, choices, order)), retuned, flips, moved, found.exact, _unpacked(found.bound)
+        tuple(_steps(fits, choices, order)),
+        retuned,
+        flips,
+        harps,
+        moved,
+        found.exact,
+        _unpacked(found.bound),
     )
 
 
-def _unpacked(cost: int) -> tuple[int, int, int]:
-    return cost // _UNIT**2, cost // _UNIT % _UNIT, cost % _UNIT
+def _unpacked(cost: int) -> Amounts:
+    return cost // _UNIT**3, cost // _UNIT**2 % _UNIT, cost // _UNIT % _UNIT, cost % _UNIT
 
 
 def _step_cost(
@@ -291,7 +303,7 @@ def _step_cost(
         old != new
         for old, new in zip(fits[before[0]][before[1]].end, fits[after[0]][after[1]].start, strict=True)
     )
-    return len(_retuned(one.harp, other.harp)) * _UNIT**2 + moved
+    return len(_retuned(one.harp, other.harp)) * _UNIT**3 + moved
 
 
 def _retuned(before: Harp, after: Harp) -> tuple[tuple[int, int], ...]:

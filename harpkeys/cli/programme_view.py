@@ -92,7 +92,7 @@ def _moving(running: Running) -> str:
 def _proof(running: Running) -> str:
     if running.exact:
         return "No order needs fewer: proved."
-    retuned, flips, moved = running.bound
+    retuned, flips, _, moved = running.bound
     least = (
         f"{retuned} retuned strings, {flips} flips and {moved} levers"
         if running.retuned
@@ -240,9 +240,10 @@ def _running_entry(programme: Programme, running: Running) -> dict[str, Any]:
     return {
         "retuned": running.retuned,
         "flips": running.flips,
+        "harps": running.harps,
         "moved": running.moved,
         "exact": running.exact,
-        "bound": dict(zip(("retuned", "flips", "moved"), running.bound, strict=True)),
+        "bound": dict(zip(("retuned", "flips", "harps", "moved"), running.bound, strict=True)),
         "steps": [_step_entry(programme, step) for step in running.steps],
     }
 

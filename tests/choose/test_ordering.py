@@ -8,7 +8,7 @@ from random import Random
 
 import pytest
 
-from harpkeys.choose.ordering import MOST_EXACT, Node, Ordering, best_order, order_cost
+from harpkeys.choose.ordering import MOST_EXACT, Node, Ordering, _improved, best_order, order_cost
 
 
 def problem(
@@ -26,11 +26,13 @@ def problem(
     return found, steps, ranks
 
 
-def exhaustive(nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int]) -> int:
+def exhaustive(
+    nodes: Sequence[Node], steps: Sequence[Sequence[int]], ranks: Sequence[int], opening: int = 0
+) -> int:
     """The least cost of any order of any choice of nodes that keeps the ranks."""
     options = [[k for k, node in enumerate(nodes) if node.item == item] for item in range(len(ranks))]
     return min(
-        order_cost(nodes, steps, choice)
+        order_cost(nodes, steps, choice, opening)
         for order in permutations(range(len(ranks)))
         if all(ranks[one] <= ranks[other] for one, other in pairwise(order))
         for choice in product(*(options[item] for item in order))
@@ -60,6 +62,28 @@ def test_exact_orders_equal_exhaustive_search(items: int, harps: int, fixed: boo
         check_shape(nodes, steps, ranks, found)
 
 
+@pytest.mark.parametrize("opening", [3, 1000])
+def test_harps_may_cost_something(opening: int) -> None:
+    used = set()
+    for seed in range(20):
+        nodes, steps, ranks = problem(seed, 4, harps=3, fixed=seed % 2 == 0)
+        found = best_order(nodes, steps, ranks, opening)
+        assert found.cost == exhaustive(nodes, steps, ranks, opening)
+        assert found.cost == order_cost(nodes, steps, found.nodes, opening)
+        used.add(len({nodes[index].harp for index in found.nodes}))
+        improved = _improved(nodes, steps, ranks, opening)
+        assert improved.bound <= found.cost <= improved.cost
+        assert improved.cost == order_cost(nodes, steps, improved.nodes, opening)
+    assert len(used) > 1
+
+
+def test_what_an_order_costs_counted_by_hand() -> None:
+    nodes = [Node(0, 0, 1), Node(1, 1, 2), Node(2, 0, 4)]
+    steps = [[0, 50, 10], [60, 0, 70], [20, 80, 0]]
+    # Own costs 1 + 2 + 4, the step from node 0 to node 2 on the first harp 10, and two harps.
+    assert order_cost(nodes, steps, (0, 1, 2), 100) == 217
+
+
 def test_seven_items_equal_exhaustive_search() -> None:
     for seed in range(4):
         nodes, steps, ranks = problem(seed, 7, nodes=1)
@@ -86,11 +110,9 @@ def test_beyond_twelve_items_the_claims_hold(harps: int) -> None:
 
 
 def test_the_bound_of_improved_orders_is_no_higher_than_the_exact_cost() -> None:
-    from harpkeys.choose.ordering import _improved
-
     for seed in range(20):
         nodes, steps, ranks = problem(seed, 5, harps=2)
-        improved, exact = _improved(nodes, steps, ranks), best_order(nodes, steps, ranks)
+        improved, exact = _improved(nodes, steps, ranks, 0), best_order(nodes, steps, ranks)
         assert improved.bound <= exact.cost <= improved.cost
         check_shape(nodes, steps, ranks, improved)
 
