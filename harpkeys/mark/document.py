@@ -145,6 +145,8 @@ def _refuse_colour_in_use(copy: Any) -> None:
 def serialised(tree: Any) -> bytes:
     """A tree as bytes, in its own encoding and with everything around its root.
 
+    In UTF-8 where its encoding is one that not even the start of a document can be told by, such as UTF-7.
+
     Args:
         tree: an lxml ElementTree.
     """
@@ -152,9 +154,10 @@ def serialised(tree: Any) -> bytes:
     if encoding.upper().startswith("UTF-16"):
         encoding = "UTF-16"  # with the mark that tells the order of bytes
     try:
-        return _written(tree, encoding)
+        data = _written(tree, encoding)
     except LookupError:
         return _written(tree, "UTF-8")
+    return data if encoding == "UTF-16" or data.startswith(b"<?xml") else _written(tree, "UTF-8")
 
 
 def _written(tree: Any, encoding: str) -> bytes:
