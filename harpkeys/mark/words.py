@@ -95,10 +95,8 @@ def cue_text(cue: Cue, harp: Harp, labels: Labels = "scientific") -> str:
     moves = [_move_text(move, harp, labels) for move in cue.moves]
     on_line = 1 if len(moves) <= STACKED else 2
     lines = [", ".join(moves[start : start + on_line]) for start in range(0, len(moves), on_line)]
-    first = passes_text(cue.passes)
-    if first and len(moves) > 1:
-        first = f"{first.rstrip()}\n"
-    return first + ",\n".join(lines)
+    first = passes_text(cue.passes).rstrip()
+    return "\n".join([*([first] if first else []), ",\n".join(lines)])
 
 
 def _move_text(move: Move, harp: Harp, labels: Labels) -> str:

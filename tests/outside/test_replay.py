@@ -250,7 +250,7 @@ def test_a_cue_on_the_wrong_pass_is_found_out(
 ) -> None:
     """Of a repeat, and of a D.S. al Coda."""
     root, rig, order = marked_root(path, harp)
-    cue = next(words for words in cues_in(root) if words.text.startswith(f"{named} time: "))
+    cue = next(words for words in cues_in(root) if words.text.startswith(f"{named} time:"))
     cue.text = cue.text.replace(named, other)
     assert misses(root, rig, order, tmp_path) > 0
 
