@@ -10,9 +10,11 @@ runs: a vet of a short score takes less time than importing every command would.
 
 from __future__ import annotations
 
+import io
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, redirect_stdout
 from importlib import import_module
 from typing import Annotated
 
@@ -62,7 +64,9 @@ def _run(words: Sequence[str]) -> int:
 
     try:
         command = typer.main.get_command(_app(words))
-        result = command.main(args=list(words), prog_name="harpkeys", standalone_mode=False)
+        with _helped(words) as helped:
+            result = command.main(args=list(words), prog_name="harpkeys", standalone_mode=False)
+        show(result if isinstance(result, str) else helped.getvalue())
     except HarpkeysError as error:
         complain(error.sentence)
         return MISTAKE
@@ -71,10 +75,21 @@ def _run(words: Sequence[str]) -> int:
         return MISTAKE
     except typer.Abort:
         return INTERRUPTED
-    if isinstance(result, str):
-        show(result)
-        return 0
+    except MemoryError:
+        complain("there is not enough memory for this; split the score into parts.")
+        return MISTAKE
     return result if isinstance(result, int) else 0  # an exit code is what --help and an interrupt end with
+
+
+@contextmanager
+def _helped(words: Sequence[str]) -> Iterator[io.StringIO]:
+    """Where help is asked for, catch what typer prints, so that it goes the way of all other text."""
+    helped = io.StringIO()
+    if {"-h", "--help"}.isdisjoint(words):
+        yield helped
+        return
+    with redirect_stdout(helped):
+        yield helped
 
 
 def _app(words: Sequence[str]) -> typer.Typer:

@@ -11,11 +11,12 @@ import os
 import sys
 import threading
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Literal, TextIO
 
+from harpkeys.errors import FileError
 from harpkeys.score.texts import plain_text
 
 PLAIN_SIGNS = str.maketrans(
@@ -94,23 +95,33 @@ def show(text: str) -> bool:
 
     Returns:
         Whether anybody reads on.
+
+    Raises:
+        FileError: it cannot be written, as on a full disk.
     """
     if sys.stdout is None:  # it is closed
         return False
     try:
         sys.stdout.write(writable(text, sys.stdout))
         sys.stdout.flush()
-    except BrokenPipeError:
+    except OSError as error:
         # The interpreter flushes once more at its end, which must find something that takes it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return False
+        if isinstance(error, BrokenPipeError):
+            return False
+        reason = plain_text(error.strerror or str(error))
+        raise FileError(f"standard output cannot be written ({reason})", "write it somewhere else") from None
     return True
 
 
 def complain(sentence: str) -> None:
-    """Write one sentence to standard error, on one line and without control characters."""
+    """Write one sentence to standard error, on one line and without control characters.
+
+    Where even that cannot be written, the exit code has to tell.
+    """
     if sys.stderr is not None:
-        sys.stderr.write(writable(plain_text(sentence), sys.stderr) + "\n")
+        with suppress(OSError):
+            sys.stderr.write(writable(plain_text(sentence), sys.stderr) + "\n")
 
 
 def writable(text: str, stream: TextIO) -> str:

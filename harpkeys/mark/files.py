@@ -76,9 +76,10 @@ def refuse_existing(path: Path, *, overwrite: bool) -> None:
         overwrite: whether an existing file may be replaced.
 
     Raises:
-        FileError: it exists and may not be replaced, is a folder, or its folder does not exist.
+        FileError: it exists and may not be replaced, is a folder, its folder does not exist, or the system
+            does not take its name.
     """
-    with located(plain_text(str(path))):
+    with located(plain_text(str(path))), _as_file_errors():
         if path.is_dir():
             raise FileError("this is a folder, so no file can be written there", "name a file in it")
         if path.exists() and not overwrite:

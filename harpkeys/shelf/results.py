@@ -85,6 +85,11 @@ def known_rows(path: Path) -> dict[tuple[str, str], Row]:
     known: dict[tuple[str, str], Row] = {}
     with located(plain_text(str(path))):
         try:
+            if path.exists() and not path.is_file() and not path.is_dir():
+                # A device may give bytes without end.
+                raise FileError(
+                    "this is no ordinary file, so no results can be kept in it", "name another one"
+                )
             with path.open(encoding="ascii", errors="replace") as stream:
                 for row in _rows(stream):
                     known[row.file, row.key] = row

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from unittest import mock
+
 from cases_score import HARP, NOTE, bar, score
 from reaching import Case
+
+from harpkeys.cli.terminal import show
 
 CALL = (
     'say a key such as "B flat minor", a chord such as "D7", a capo such as "capo 3, shapes of G", or a '
@@ -28,7 +32,20 @@ def in_key(key: str) -> str:
     return score(HARP, bars=bar(f"<attributes><divisions>1</divisions><key>{key}</key></attributes>{NOTE}"))
 
 
+def show_on_a_full_disk() -> None:
+    full = mock.Mock(write=mock.Mock(side_effect=OSError(28, "No space left on device")), encoding="utf-8")
+    with mock.patch("sys.stdout", full):
+        show("text")
+
+
 CASES = (
+    Case(
+        "standard output that goes to a full disk",
+        "standard output cannot be written (No space left on device); write it somewhere else.",
+        show_on_a_full_disk,
+        {},
+        {"os.dup2": mock.Mock()},
+    ),
     called(
         "a call that says how to move and not what",
         f'"down a tone" names no key or chord; {CALL}',

@@ -68,6 +68,12 @@ CASES = (
         {**ONE, "r.txt": "my notes\n"},
     ),
     Case(
+        "--results names a device or a pipe",
+        "/dev/null: this is no ordinary file, so no results can be kept in it; name another one.",
+        ("shelf", "f", "--results", "/dev/null"),
+        ONE,
+    ),
+    Case(
         "--results names what cannot be read or written",
         "r: the results file cannot be read (Is a directory); name another one.",
         ("shelf", "f", "--results", "r"),
