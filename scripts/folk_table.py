@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -81,17 +82,32 @@ def lines_of(path: Path) -> list[str]:
     """One JSON line for each tune of a file: its verdicts, or why it has none."""
     instruments = harps()
     lines = []
-    for piece in notation_pieces(path):
-        entry: dict[str, object] = {"file": f"{path.parent.name}/{path.name}", "tune": piece.label}
-        if piece.score is None:
-            entry["problem"] = piece.problem
+    for label, score, problem in pieces_of(path):
+        entry: dict[str, object] = {"file": f"{path.parent.name}/{path.name}", "tune": label}
+        if score is None:
+            entry["problem"] = problem
         else:
             try:
-                entry["verdicts"] = verdicts(piece.score, instruments)
+                entry["verdicts"] = verdicts(score, instruments)
             except HarpkeysError as error:
                 entry["problem"] = error.sentence
         lines.append(json.dumps(entry, ensure_ascii=False))
     return lines
+
+
+def pieces_of(path: Path) -> Iterator[tuple[str, Score | None, str]]:
+    """Label, score and problem of each tune of a file; a file that cannot be opened is one with a problem."""
+    try:
+        for piece in notation_pieces(path):
+            yield piece.label, piece.score, piece.problem
+    except HarpkeysError as error:
+        yield "", None, error.sentence
+
+
+def reason_of(problem: str) -> str:
+    """Why a tune is not in the table, as a clause: without its place, what it says of itself and the mend."""
+    what = re.sub(r"^.*?\.abc(?:, X:[^:]*)?: ", "", problem)
+    return re.sub(r" \(.*\)", "", what).partition(";")[0].rstrip(".")
 
 
 def files_of(collections: Sequence[str], most: int | None) -> list[Path]:
@@ -155,7 +171,11 @@ def main() -> None:
         for count, verdict in zip(counts, entry["verdicts"], strict=True):
             count[verdict] += 1
     print(f"{tunes.total()} tunes: " + ", ".join(f"{name} {tunes[name]}" for name in options.collections))
-    print(f"{len(problems)} tunes cannot be read.")
+    reasons = Counter(map(reason_of, problems)).most_common()
+    print(
+        f"Left out: {len(problems)}"
+        + (f" ({'; '.join(f'{count}: {reason}' for reason, count in reasons)})." if reasons else ".")
+    )
     print(f"Cells: {' / '.join(VERDICTS)}.\n")
     print(table(counts))
     for problem in problems:

@@ -99,12 +99,16 @@ class TuningSearch:
 
     @property
     def advised(self) -> PieceTuning:
-        """The last of the front that is worth its strings: clearly easier than what is advised before it."""
-        found = self.front[0]
-        for tuning in self.front[1:]:
-            if clearly_easier(tuning.plan.criteria, found.plan.criteria):
-                found = tuning
-        return found
+        """The first of the front that is clearly easier than the harp as strung, and than which none after it
+        is clearly easier; the harp as strung where none is."""
+        costs = [tuning.plan.criteria for tuning in self.front]
+        found = 0
+        for index, cost in enumerate(costs):
+            if not index or clearly_easier(cost, costs[0]):
+                found = index
+                if not any(clearly_easier(later, cost) for later in costs[index + 1 :]):
+                    break
+        return self.front[found]
 
 
 def tuning_for(

@@ -170,10 +170,11 @@ def _learner_reason(advice: LeverAdvice) -> str:
             "no usual tuning reaches any of these keys with these levers; of them all "
             f"{tuning} leaves the fewest strings flat."
         )
-    text = (
-        f"{tuning} plays {len(choice.usual) - len(choice.missed)} of {len(choice.usual)} keys with "
-        f"{float(choice.levers_up):.1f} letters of levers up on average"
-    )
+    text = f"{tuning} plays {len(choice.usual) - len(choice.missed)} of {len(choice.usual)} keys"
+    out = f"out of its reach: {listed([scale.name for scale in choice.missed])}"
+    if not any(string.lever for string in advice.harp.strings):
+        return f"{text}; {out}." if choice.missed else f"{text}."
+    text += f" with {float(choice.levers_up):.1f} letters of levers up on average"
     others = [
         other
         for other in advice.learner_tunings
@@ -187,7 +188,7 @@ def _learner_reason(advice: LeverAdvice) -> str:
             idle = listed([LETTERS[letter] for letter in other.idle])
             text += f"; {other.harp.tuning} would need fewer, but never use its {idle} levers"
     if choice.missed:
-        text += f"; out of its reach: {listed([scale.name for scale in choice.missed])}"
+        text += f"; {out}"
     return f"{text}. The fewer levers are up, the less there is to forget and the more strings ring open."
 
 

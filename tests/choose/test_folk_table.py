@@ -138,3 +138,42 @@ def test_lines_and_table(folk: ModuleType, tmp_path: Path, capsys: pytest.Captur
     assert len(told) == 2 + len(folk.TUNINGS) * len(folk.LEVERS)
     # Cuckoo's Nest has C natural and C sharp, Little Czech Number G sharp and D sharp: never without levers.
     assert told[5] == "| C | none | 0 / 0 / 0 / 2 | 0 / 0 / 0 / 2 | 0 / 0 / 0 / 2 |"
+
+
+def test_tunes_that_cannot_be_read_are_counted_by_reason(
+    folk: ModuleType, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "miscFolk"
+    folder.mkdir()
+    tune = "X:{}\nT:Tune\nM:4/4\nL:1/4\nK:C\n{}\n\n"
+    book = folder / "book.abc"
+    book.write_text(tune.format(1, "CDEF|") + tune.format(2, "z4|") + tune.format(3, "z4|"))
+    lines = [*folk.lines_of(book), *folk.lines_of(folder / "gone.abc")]
+    problems = [json.loads(line).get("problem", "") for line in lines]
+    assert [folk.reason_of(problem) for problem in problems] == [
+        "",
+        "this ABC holds no notes",
+        "this ABC holds no notes",
+        "the file cannot be read",
+    ]
+    results = tmp_path / "results.jsonl"
+    results.write_text("".join(line + "\n" for line in lines), encoding="utf-8")
+    monkeypatch.setattr(
+        "sys.argv", ["folk_table.py", "--results", str(results), "--collections", "miscFolk", "--files", "0"]
+    )
+    folk.main()
+    told = capsys.readouterr().out.splitlines()
+    assert told[:2] == [
+        "1 tunes: miscFolk 1",
+        "Left out: 3 (2: this ABC holds no notes; 1: the file cannot be read).",
+    ]
+    assert told[-1] == "| E-flat | none | 0 / 0 / 0 / 1 | 0 / 0 / 0 / 1 | 0 / 0 / 0 / 1 |"
+
+
+def test_reasons_leave_out_where_and_what_music21_says(folk: ModuleType) -> None:
+    problem = (
+        "/tunes/ryan.abc, X:1: music21 cannot write this ABC as MusicXML (In part (None), measure (0): no.); "
+        "check it in another program."
+    )
+    assert folk.reason_of(problem) == "music21 cannot write this ABC as MusicXML"
+    assert folk.reason_of("the first voice has no notes.") == "the first voice has no notes"

@@ -185,6 +185,18 @@ def test_a_piece_in_b_flat_on_a_harp_in_c() -> None:
     assert search.upward is None
 
 
+def test_no_strings_are_retuned_for_little() -> None:
+    """Nine strings lose 11 notes, which is clearly better than 18 but hardly better than the 13 of six."""
+    performance = perform_part(read_score(CORPUS / "rain-on-the-skylight.musicxml"))
+    search = tuning_for(performance, find_harp("22-fc"), DEFAULT_PLAYER, 1)
+    lost = [(tuning.retuned, tuning.plan.criteria.lost) for tuning in search.front]
+    assert lost == [(0, 31), (1, 25), (3, 18), (6, 13), (9, 11)]
+    assert search.advised is search.front[3]
+    one = replace(search, front=search.front[:2])
+    assert one.advised is search.front[0], "six notes of 31 are not worth a string"
+    assert replace(search, front=search.front[:3]).advised is search.front[2]
+
+
 def test_single_strings_before_letters() -> None:
     search = searched("rain-on-the-skylight", "none", 2)
     names = [[search.strung.strings[i].name for c in t.changes for i in c.strings] for t in search.front]

@@ -108,3 +108,10 @@ def test_usual_keys_may_stand_without_commas(capsys: Capture) -> None:
 def test_keys_that_no_tuning_reaches(capsys: Capture) -> None:
     told = " ".join(run(capsys, "base", "--levers", "none", "--keys", "E A").split())
     assert "no usual tuning reaches any of these keys with these levers" in told
+
+
+def test_of_levers_that_are_not_there_nothing_is_said(capsys: Capture) -> None:
+    told = " ".join(run(capsys, "base", "--levers", "none", "--keys", "C, G").split())
+    assert "Both: C plays 1 of 2 keys; out of its reach: G major. Reach:" in told
+    told = " ".join(run(capsys, "base", "--levers", "none", "--keys", "C").split())
+    assert "Both: C plays 1 of 1 keys. Reach:" in told
