@@ -35,7 +35,7 @@ ENGINE_ROOMS = {
     "verovio": ("page",),
     "typst": ("page",),
     "music21": ("score.notations",),
-    "highspy": ("plan.solver",),
+    "highspy": ("plan.highs",),
     "typer": ("cli",),
     "distributed": ("shelf.pools",),
     "partitura": (),

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 
 from harpkeys.plan.cost import TIERS
 from harpkeys.plan.layers import Layer, Node, Way
+from harpkeys.plan.prices import Prices
 
 FEW_LABELS = 40
 MOST_LABELS = 3000
@@ -43,6 +44,25 @@ Move = tuple[Node, int, int]
 
 Label = tuple[int, tuple[Node | None, ...], "Label | None", Way | None, tuple[Move, ...]]
 """Cost, last nodes, the label before, the way taken, the changes made."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What flips may do and pay; tiers are forbidden or priced, not both.
+
+    Attributes:
+        forbidden: tiers not to be used for certain changes; None without.
+        tainted: the nodes from which they are forbidden.
+        prices: of the hands' time; None where it is free.
+    """
+
+    forbidden: Forbidden | None = None
+    tainted: Tainted | None = None
+    prices: Prices | None = None
+
+
+FREE = Rules()
+"""Nothing is forbidden, and time costs nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +110,11 @@ class Path:
 
 
 def best_path(
-    layers: Sequence[Layer], strings: int, forbidden: Forbidden | None = None, most_labels: int = MOST_LABELS
+    layers: Sequence[Layer],
+    strings: int,
+    forbidden: Forbidden | None = None,
+    most_labels: int = MOST_LABELS,
+    prices: Prices | None = None,
 ) -> Path:
     """The cheapest path through the layers of a chain.
 
@@ -99,12 +123,13 @@ def best_path(
         strings: how many strings it has.
         forbidden: tiers not to be used for certain changes.
         most_labels: how many labels a layer may keep.
+        prices: what flips pay for the hands' time, counted as cost; None for nothing.
     """
-    tainted = _tainted(forbidden) if forbidden else None
-    labels, dropped = _sweep(layers, strings, forbidden, tainted, FEW_LABELS, None)
+    rules = Rules(forbidden, _tainted(forbidden) if forbidden else None, prices)
+    labels, dropped = _sweep(layers, strings, rules, FEW_LABELS, None)
     best = labels[0]
     if dropped is not None:
-        labels, dropped = _sweep(layers, strings, forbidden, tainted, most_labels, best[0])
+        labels, dropped = _sweep(layers, strings, rules, most_labels, best[0])
         if labels and labels[0][0] < best[0]:
             best = labels[0]
     bound = best[0] if dropped is None else min(best[0], dropped)
@@ -119,23 +144,24 @@ def path_within(layers: Sequence[Layer], strings: int, limit: int) -> Path | Non
         strings: how many strings it has.
         limit: packed cost.
     """
-    labels, _ = _sweep(layers, strings, None, None, MOST_LABELS, limit)
+    labels, _ = _sweep(layers, strings, FREE, MOST_LABELS, limit)
     return _trace(labels[0], layers, labels[0][0]) if labels else None
 
 
-def least_costs(layers: Sequence[Layer], strings: int) -> list[int]:
+def least_costs(layers: Sequence[Layer], strings: int, rules: Rules) -> list[int]:
     """For each layer what everything before it costs at least, packed.
 
     Args:
         layers: the chain unrolled.
         strings: how many strings it has.
+        rules: what flips may do and pay.
     """
     costs: list[int] = []
     labels: list[Label] = [(0, (None,) * strings, None, None, ())]
     dropped: int | None = None
     for layer in layers:
         costs.append(labels[0][0] if dropped is None else min(labels[0][0], dropped))
-        labels, least = _extended(labels, layer, None, None, FEW_LABELS, None)
+        labels, least = _extended(labels, layer, rules, FEW_LABELS, None)
         if least is not None and (dropped is None or least < dropped):
             dropped = least
     return costs
@@ -144,8 +170,7 @@ def least_costs(layers: Sequence[Layer], strings: int) -> list[int]:
 def _sweep(
     layers: Sequence[Layer],
     strings: int,
-    forbidden: Forbidden | None,
-    tainted: Tainted | None,
+    rules: Rules,
     room: int,
     limit: int | None,
 ) -> tuple[list[Label], int | None]:
@@ -153,7 +178,7 @@ def _sweep(
     labels: list[Label] = [(0, (None,) * strings, None, None, ())]
     dropped: int | None = None
     for layer in layers:
-        labels, least = _extended(labels, layer, forbidden, tainted, room, limit)
+        labels, least = _extended(labels, layer, rules, room, limit)
         if least is not None and (dropped is None or least < dropped):
             dropped = least
         if not labels:
@@ -164,8 +189,7 @@ def _sweep(
 def _extended(
     labels: list[Label],
     layer: Layer,
-    forbidden: Forbidden | None,
-    tainted: Tainted | None,
+    rules: Rules,
     room: int,
     limit: int | None,
 ) -> tuple[list[Label], int | None]:
@@ -173,24 +197,32 @@ def _extended(
     grown: list[Label] = []
     for label in labels:
         for way in layer.ways:
-            extended = extend(label, way, layer, forbidden)
+            extended = extend(label, way, layer, rules)
             if extended is not None and (limit is None or extended[0] <= limit):
                 grown.append(extended)
     if len(grown) > 1:
-        grown = undominated(grown, tainted, layer.index)
+        grown = undominated(grown, rules, layer.index)
     return (grown[:room], grown[room][0]) if len(grown) > room else (grown, None)
 
 
-def extend(label: Label, way: Way, layer: Layer, forbidden: Forbidden | None) -> Label | None:
+def extend(label: Label, way: Way, layer: Layer, rules: Rules) -> Label | None:
     """A label carried over one layer; None where a string cannot change in time."""
     cost, nodes = label[0] + way.cost, label[1]
     if not way.nodes:
         return (cost, nodes, label, way, ())
     changes: tuple[Move, ...] = ()
     latest = layer.latest
+    forbidden, prices = rules.forbidden, rules.prices
     for node in way.nodes:
         last = nodes[node.position]
         if last is not None and last.state != node.state:
+            if prices is not None:
+                flip = prices.flip_from(last, latest)
+                if flip is None:
+                    return None
+                cost += flip[1]
+                changes = (*changes, (last, layer.index, flip[0]))
+                continue
             fits = last.fits
             shut = forbidden.get((last.position, last.layer, last.end, layer.index)) if forbidden else None
             for tier in (0, 1, 2, 3):
@@ -208,12 +240,12 @@ def extend(label: Label, way: Way, layer: Layer, forbidden: Forbidden | None) ->
     return (cost, tuple(after), label, way, changes)
 
 
-def undominated(labels: list[Label], tainted: Tainted | None = None, layer: int | None = None) -> list[Label]:
+def undominated(labels: list[Label], rules: Rules, layer: int | None = None) -> list[Label]:
     """The labels, cheapest first, without those that another beats.
 
     Args:
         labels: labels after one layer.
-        tainted: nodes from which changes are forbidden.
+        rules: what flips may do and pay.
         layer: index of the layer; None to drop only what is beaten outright, without ransom.
     """
     labels.sort(key=_cost_of)
@@ -221,7 +253,7 @@ def undominated(labels: list[Label], tainted: Tainted | None = None, layer: int 
     for label in labels:
         cost, nodes = label[0], label[1]
         for other in kept:
-            if _follows(other[1], nodes, 0 if layer is None else cost - other[0], tainted, layer):
+            if _follows(other[1], nodes, 0 if layer is None else cost - other[0], rules, layer):
                 break
         else:
             kept.append(label)
@@ -236,10 +268,11 @@ def _follows(
     one: tuple[Node | None, ...],
     other: tuple[Node | None, ...],
     spare: int,
-    tainted: Tainted | None,
+    rules: Rules,
     layer: int | None,
 ) -> bool:
     """Whether going on from `one` is never dearer than from `other` by more than `spare`."""
+    tainted, dearest = rules.tainted, rules.prices.most if rules.prices is not None else 0
     for mine, theirs in zip(one, other, strict=True):
         if mine is theirs or mine is None:
             continue
@@ -250,7 +283,7 @@ def _follows(
         else:
             as_early = False
         if not as_early:
-            spare -= mine.ransom
+            spare -= mine.ransom + dearest
             if spare < 0:
                 return False
         if tainted and layer is not None and tainted.get((mine.position, mine.layer, mine.end), -1) > layer:

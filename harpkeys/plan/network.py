@@ -21,6 +21,7 @@ from harpkeys.plan.alone import Change
 from harpkeys.plan.clusters import Table, Unrolled
 from harpkeys.plan.cost import TIERS
 from harpkeys.plan.layers import Layer, Node
+from harpkeys.plan.prices import Prices
 from harpkeys.plan.reach import NodeCosts
 from harpkeys.plan.schedule import fit_starts
 
@@ -34,6 +35,7 @@ class Link:
         position: the string's position in it.
         source, target: the nodes.
         change: the flip it makes by its cheapest tier, None where the state is kept.
+        spare: packed cost, price included, that its flip may have at most.
     """
 
     chain: int
@@ -41,6 +43,7 @@ class Link:
     source: Node | None
     target: Node | None
     change: Change | None = None
+    spare: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +68,17 @@ class _Demand:
     twice: bool = False
 
 
-def links_of(chain: int, unrolled: Unrolled, costs: NodeCosts, limit: int) -> Iterator[Link]:
+def links_of(
+    chain: int, unrolled: Unrolled, costs: NodeCosts, limit: int, prices: Prices | None
+) -> Iterator[Link]:
     """Every link of a chain that a plan within the limit can use.
 
     Args:
         chain: index of the chain.
         unrolled: its layers.
         costs: bounds by node.
-        limit: packed cost that a useful plan of this chain does not exceed.
+        limit: packed cost that a useful plan of this chain does not exceed, prices included.
+        prices: what flips pay for the hands' time; None for nothing.
     """
     layers = unrolled.layers
     for position in range(unrolled.strings):
@@ -92,7 +98,7 @@ def links_of(chain: int, unrolled: Unrolled, costs: NodeCosts, limit: int) -> It
             yield Link(chain, position, None, None)
         for index, nodes in enumerate(by_layer):
             for node in nodes:
-                yield from _links_from(chain, node, index, layers, by_layer, skips, costs, limit)
+                yield from _links_from(chain, node, index, layers, by_layer, skips, costs, limit, prices)
 
 
 def _skip(layer: Layer, position: int) -> int:
@@ -114,6 +120,7 @@ def _links_from(
     skips: Sequence[int],
     costs: NodeCosts,
     limit: int,
+    prices: Prices | None,
 ) -> Iterator[Link]:
     so_far = costs.to[node]
     # A string that keeps its state may pass through nodes without being played there.
@@ -130,10 +137,15 @@ def _links_from(
                 if not kept and standing + costs.standing_on[later].get(key, limit + 1) <= limit:
                     yield Link(chain, node.position, node, target)
                 continue
-            tier = next((t for t in (0, 1, 2, 3) if node.fits[t] <= layers[later].latest), None)
-            if tier is not None and so_far + TIERS[tier] + costs.onward[target] <= limit:
-                change = Change(node, later, layers[later].latest, tier)
-                yield Link(chain, node.position, node, target, change)
+            latest = layers[later].latest
+            tier = next((t for t in (0, 1, 2, 3) if node.fits[t] <= latest), None)
+            if tier is None:
+                continue
+            spare = limit - so_far - costs.onward[target]
+            flip = prices.flip_from(node, latest) if prices is not None else (tier, TIERS[tier])
+            if flip is not None and flip[1] <= spare:
+                change = Change(node, later, latest, tier)
+                yield Link(chain, node.position, node, target, change, spare)
         kept = kept or same
         so_far += skips[later]
         standing += skips[later]
@@ -141,7 +153,7 @@ def _links_from(
         yield Link(chain, node.position, node, None)
 
 
-def options_of(links: Sequence[Link], table: Table) -> dict[Link, list[Option]]:
+def options_of(links: Sequence[Link], table: Table, prices: Prices | None) -> dict[Link, list[Option]]:
     """How each change among the links can be made: by which tier, and at which starts where it is crowded."""
     changing = [link for link in links if link.change is not None]
     settled: dict[Link, list[Option]] = {}
@@ -160,7 +172,7 @@ def options_of(links: Sequence[Link], table: Table) -> dict[Link, list[Option]]:
             break
     slots = _slots(pending, table, roomy)
     for link in pending:
-        settled[link] = _crowded_options(link, table, roomy, slots)
+        settled[link] = _crowded_options(link, table, roomy, slots, prices)
     return settled
 
 
@@ -228,7 +240,11 @@ def _slots(
 
 
 def _crowded_options(
-    link: Link, table: Table, roomy: set[tuple[int, int]], slots: dict[tuple[int, int], list[int]]
+    link: Link,
+    table: Table,
+    roomy: set[tuple[int, int]],
+    slots: dict[tuple[int, int], list[int]],
+    prices: Prices | None,
 ) -> list[Option]:
     options: list[Option] = []
     taken: set[tuple[int, int]] = set()
@@ -242,7 +258,8 @@ def _crowded_options(
                 return options
             starts = slots[key]
             for start in starts[bisect_left(starts, low) : bisect_right(starts, high)]:
-                if (key[0], start) not in taken:
+                price = prices.at(key[0], start) if prices is not None else 0
+                if (key[0], start) not in taken and TIERS[tier] + price <= link.spare:
                     taken.add((key[0], start))
                     options.append(Option(tier, (key[0], start)))
     return options

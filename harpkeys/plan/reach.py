@@ -13,9 +13,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from harpkeys.plan.alone import MOST_LABELS, Label, extend, least_costs, undominated
+from harpkeys.plan.alone import MOST_LABELS, Label, Rules, extend, least_costs, undominated
 from harpkeys.plan.cost import TIERS
 from harpkeys.plan.layers import Layer, Node, Way
+from harpkeys.plan.prices import Prices
 from harpkeys.plan.windows import Fits
 
 _Next = tuple[int, int, int]
@@ -48,7 +49,7 @@ class NodeCosts:
 
 
 def node_costs(
-    layers: Sequence[Layer], strings: int, fits: tuple[Fits, Fits], limit: int
+    layers: Sequence[Layer], strings: int, fits: tuple[Fits, Fits], limit: int, prices: Prices | None = None
 ) -> NodeCosts | None:
     """Lower bounds for every node of a chain.
 
@@ -59,12 +60,14 @@ def node_costs(
         layers: the chain unrolled.
         strings: how many strings it has.
         fits: usable stretches of the left and right hand.
-        limit: plans of this chain that cost more are of no interest.
+        limit: plans of this chain that cost more, prices included, are of no interest.
+        prices: what flips pay for the hands' time, counted as cost; None for nothing.
 
     Returns:
         The bounds; None where too many labels would be needed.
     """
-    behind = least_costs(layers, strings)
+    rules = Rules(prices=prices)
+    behind = least_costs(layers, strings, rules)
     onward: dict[Node, int] = {}
     standing_on: list[_Standing] = []
     rest: list[int] = [0]
@@ -75,7 +78,7 @@ def node_costs(
         most = limit - behind[layer.index]
         for cost, nexts in ahead:
             for way in layer.ways:
-                total = _join(way, nexts, cost)
+                total = _join(way, nexts, cost, prices)
                 if total is not None and total <= most:
                     changed = list(nexts)
                     for node in way.nodes:
@@ -99,11 +102,11 @@ def node_costs(
         most = limit - rest[layer.index + 1]
         for label in labels:
             for way in layer.ways:
-                extended = extend(label, way, layer, None)
+                extended = extend(label, way, layer, rules)
                 if extended is not None and extended[0] <= most:
                     grown.append((extended[0], extended[1], None, None, ()))
                     _lower(to, way.nodes, extended[0])
-        labels = undominated(grown)
+        labels = undominated(grown, rules)
         if len(labels) > MOST_LABELS:
             return None
         standing_to.append(
@@ -136,7 +139,7 @@ def _next(layer: Layer, fits: tuple[Fits, Fits]) -> tuple[_Next, _Next]:
     return (0, left, right), (1, left, right)
 
 
-def _join(way: Way, nexts: tuple[_Next | None, ...], cost: int) -> int | None:
+def _join(way: Way, nexts: tuple[_Next | None, ...], cost: int, prices: Prices | None) -> int | None:
     """Cost from a layer on, if it is played this way; None where a string cannot change in time."""
     total = cost + way.cost
     for node in way.nodes:
@@ -144,6 +147,12 @@ def _join(way: Way, nexts: tuple[_Next | None, ...], cost: int) -> int | None:
         if coming is None or coming[0] == node.state:
             continue
         _, left, right = coming
+        if prices is not None:
+            flip = prices.flip_from(node, max(left, right))
+            if flip is None:
+                return None
+            total += flip[1]
+            continue
         if node.end <= left:
             total += TIERS[0]
         elif node.end <= right:

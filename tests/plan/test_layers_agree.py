@@ -12,7 +12,7 @@ import pytest
 
 from harpkeys.harp.model import Harp, HarpString, Player
 from harpkeys.pitch import Pitch
-from harpkeys.plan import alone, clusters, solver
+from harpkeys.plan import alone, clusters, skeleton, solver
 from harpkeys.plan.alone import best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.checker import violations
@@ -63,6 +63,41 @@ def test_pruning_a_chain_loses_nothing(seed: int, monkeypatch: pytest.MonkeyPatc
     whole = [best_path(chain.layers, chain.strings, most_labels=10**6) for chain in chains]
     assert all(path.bound == path.cost for path in whole)
     assert pruned == [path.cost for path in whole]
+
+
+def fast_music(seed: int, count: int) -> tuple[Pluck, ...]:
+    """Hands that are seldom free, strings that ring into the next gap, and plucks a moment apart."""
+    rng = random.Random(seed)
+    plucks = []
+    onset = 0
+    for number in range(count):
+        onset += rng.choice((0, 50, 100, 100, 150, 300, rng.choice((300, 900, 1500))))
+        pitch = Pitch(rng.randrange(26, 33), rng.choice((-1, 1)) if rng.random() < 0.5 else 0)
+        hand: Hand = "right" if rng.random() < 0.3 else "left"
+        plucks.append(Pluck(number, onset, onset + rng.choice((50, 100, 100, 400, 2500)), pitch, hand))
+    return tuple(plucks)
+
+
+def test_fast_music_has_fewer_runs_than_onsets(monkeypatch: pytest.MonkeyPatch) -> None:
+    def layers() -> int:
+        tables = [table_of(fast_music(seed, 60), harp_of(LETTERS[seed % 3])) for seed in range(12)]
+        return sum(len(chain.layers) for table in tables for chain in table.chains)
+
+    in_runs = layers()
+    monkeypatch.setattr(skeleton, "_sight", lambda group, fits, flip: None)
+    assert in_runs < 0.8 * layers()
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_runs_of_onsets_lose_nothing(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    plucks, harp = fast_music(seed, 60), harp_of(LETTERS[seed % 3])
+    in_runs = table_of(plucks, harp)
+    monkeypatch.setattr(skeleton, "_sight", lambda group, fits, flip: None)
+    one_by_one = table_of(plucks, harp)
+    for short, long in zip(in_runs.chains, one_by_one.chains, strict=True):
+        assert short.skeleton.clashing == long.skeleton.clashing
+        assert short.skeleton.unavoidable == long.skeleton.unavoidable
+        assert best_path(short.layers, short.strings).cost == best_path(long.layers, long.strings).cost
 
 
 @pytest.mark.parametrize("seed", range(10))
