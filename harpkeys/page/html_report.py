@@ -16,19 +16,13 @@ from harpkeys.page.engrave import Row, engrave_rows
 from harpkeys.page.html_parts import Target, bar_link
 from harpkeys.page.html_style import style_sheet
 from harpkeys.page.score_copy import read_credits
-from harpkeys.page.strip import strip_in_words, strip_lines
+from harpkeys.page.strip import strip_in_words, strip_key, strip_lines
 from harpkeys.pitch import Pitch
 from harpkeys.report import words
 
 PREFIX = "score-"
 """Start of the ids in the engraved score."""
 
-STRIP_KEY = (
-    "A thick black band: the lever is up; a thin line: it is down. An upright stroke with its number is a "
-    "flip, a triangle with ! a flagged bar; both lead to the bar. A double stroke is a jump in the order of "
-    "the bars."
-)
-"""How to read the strip."""
 
 Parts = list[tuple[str, str, str]]
 """Sections as (id, heading, markup)."""
@@ -109,7 +103,7 @@ def _levers(sheet: CueSheet, target: Target) -> Parts:
             else ""
         )
         drawn = html.scrolling("The strip", *(html.element("figure", line.drawing) for line in lines))
-        note = html.element("p", html.text(STRIP_KEY), class_="note")
+        note = html.element("p", html.text(strip_key(sheet)), class_="note")
         found.append(("strip", "The levers over time", note + drawn + told))
     if sheet.flips:
         found.append(("flips", "Lever flips", html_parts.flips_table(sheet, target)))
@@ -118,17 +112,22 @@ def _levers(sheet: CueSheet, target: Target) -> Parts:
 
 def _score(sheet: CueSheet, rows: Iterable[Row]) -> str:
     """The engraved score, line by line, each with its flips in words."""
-    note = (
-        "Boxed words are cues: the note that a string then sounds, and ↑ for lever up or ↓ for lever down; "
-        "the lever moves after the notes above the box."
-    )
+    notes = []
+    if sheet.flips:
+        notes.append(
+            "Boxed words are cues: the note that a string then sounds, and ↑ for lever up or ↓ for lever "
+            "down; the lever moves after the notes above the box."
+        )
     if sheet.lost:
-        note += " Notes in brackets are lost; these and notes cut short are coloured."
+        notes.append("Notes in brackets are lost; these and notes cut short are coloured.")
+    elif sheet.tints:
+        notes.append("Notes cut short are coloured.")
     figures = (
         html.element("figure", row.drawing, html.element("figcaption", _line_in_words(sheet, row)))
         for row in rows
     )
-    return html.element("p", html.text(note), class_="note") + html.scrolling("The score", *figures)
+    note = html.element("p", html.text(" ".join(notes)), class_="note") if notes else ""
+    return note + html.scrolling("The score", *figures)
 
 
 def _line_in_words(sheet: CueSheet, row: Row) -> str:
@@ -201,5 +200,7 @@ def _hands(sheet: CueSheet, target: Target) -> str:
     told: dict[str, list[str]] = {}
     for warning in sheet.report.warnings:
         place = words.place_text(score, warning.place)
-        told.setdefault(warning.sentence, []).append(html.link(target(warning.place.measure), place))
+        places = told.setdefault(warning.sentence, [])
+        shown = place if places else place[:1].upper() + place[1:]
+        places.append(html.link(target(warning.place.measure), shown))
     return html.listing([f"{listed(places)}: {html.text(sentence)}" for sentence, places in told.items()])

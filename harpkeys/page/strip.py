@@ -124,6 +124,23 @@ def strip_lines(
     return tuple(lines)
 
 
+def strip_key(sheet: CueSheet) -> str:
+    """How to read the strip: of its signs those that it shows."""
+    flip = "An upright stroke with its number is a flip"
+    flag = "triangle with ! a flagged bar"
+    said = []
+    if sheet.flips:
+        said.append("A thick black band: the lever is up; a thin line: it is down.")
+        said.append(f"{flip}, a {flag}; both lead" if sheet.passages else f"{flip} and leads")
+    else:
+        said.append(f"A {flag.replace('! a', '! is a')} and leads")
+    said[-1] += " to the bar."
+    order = [visit.measure for visit in sheet.report.performance.timeline.visits]
+    if any(after != before + 1 for before, after in pairwise(order)):
+        said.append("A double stroke is a jump in the order of the bars.")
+    return " ".join(said)
+
+
 def strip_in_words(sheet: CueSheet) -> tuple[str, ...]:
     """What the strip shows, a sentence for each string that moves, the highest first."""
     sentences = []

@@ -375,7 +375,10 @@ def test_honest_colours_stay_and_notes_can_be_tinted() -> None:
 @pytest.mark.parametrize(
     ("given", "sentence"),
     [
-        ("<score-partwise>", r"^the score is not well-formed XML \(no element found: line 1, column 16\); export it again\.$"),
+        (
+            "<score-partwise>",
+            r"^the score is not well-formed XML \(no element found: line 1, column 16\); export it again\.$",
+        ),
         ("<opus/>", r"^the root element is opus; give a MusicXML score\.$"),
         ("<score-partwise/>", r"^the score has no measures; export it again\.$"),
     ],

@@ -22,7 +22,7 @@ from harpkeys.page import html
 from harpkeys.page.html_report import report_html
 from harpkeys.page.html_style import SIGN_PAIRS, TEXT_PAIRS, style_sheet
 from harpkeys.page.sheet_html import sheet_html
-from harpkeys.page.strip import strip_in_words, strip_lines
+from harpkeys.page.strip import strip_in_words, strip_key, strip_lines
 from harpkeys.report import words
 
 H = "{http://www.w3.org/1999/xhtml}"
@@ -340,3 +340,20 @@ def test_markup_is_escaped_where_it_is_made() -> None:
         '<a href=\'#x" onclick="y\' class="k" tabindex="0">&lt;</a>'
     )
     assert html.element("br") == "<br/>"
+
+
+def test_the_strip_explains_the_signs_that_it_shows() -> None:
+    band = "A thick black band: the lever is up; a thin line: it is down."
+    jump = " A double stroke is a jump in the order of the bars."
+    flip = "An upright stroke with its number is a flip"
+    keys = {
+        ("five-bridges", "heron"): f"{band} {flip} and leads to the bar.",
+        ("the-mill-turns", "heron"): f"{band} {flip} and leads to the bar.{jump}",
+        (
+            "fog-on-the-cut",
+            "kestrel",
+        ): f"{band} {flip}, a triangle with ! a flagged bar; both lead to the bar.",
+        ("cellar-and-attic", "wren"): "A triangle with ! is a flagged bar and leads to the bar.",
+    }
+    for (name, harp), key in keys.items():
+        assert strip_key(sheet_of(name, harp)[0]) == key
