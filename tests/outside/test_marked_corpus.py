@@ -1,12 +1,14 @@
 """Every file of music21's corpus marked and cleared again, and what other programs see of the marks.
 
 Judges: W3C Canonical XML and the MusicXML 4.0 schema for what marking leaves alone; music21 (10.x),
-partitura (1.9) and verovio (6.x) for the words and the places they find in what was written.
+partitura (1.9) and verovio (6.x) for the words and the places they find in what was written; they read a
+seeded few of the files, all but the largest with HARPKEYS_WHOLE_CORPUS=1.
 """
 
 from __future__ import annotations
 
 import multiprocessing
+import os
 import random
 import warnings
 from collections import Counter
@@ -41,6 +43,9 @@ Seen = Counter[tuple[int, Fraction, str]]
 SEED = 5
 FILES = 16
 LARGEST_BYTES = 60_000
+
+ROUNDING = Fraction(1, 100)
+"""Quarters; verovio writes places with few decimals."""
 
 
 def planned(path: Path, part: str | None = None) -> tuple[Performance, Plan]:
@@ -169,26 +174,52 @@ def without_full_stop(seen: Seen) -> Seen:
     return found
 
 
-def unseen(path: Path, part: str | None, labels: int, target: Path) -> dict[str, Seen]:
-    """The marks of a file that other programs do not find where they were meant to be."""
+def missing(wanted: Seen, seen: Seen) -> Seen:
+    """Marks that were not seen; a place may differ by the rounding of programs that count in decimals."""
+    left, found = Counter(without_full_stop(wanted)), Counter(without_full_stop(seen))
+    for mark in sorted(left.elements()):
+        index, onset, text = mark
+        near = [
+            one
+            for one in found
+            if one[::2] == (index, text) and abs(one[1] - onset) < ROUNDING and found[one]
+        ]
+        if near:
+            found[near[0]] -= 1
+            left[mark] -= 1
+    return +left
+
+
+def unseen(path: Path, part: str | None, labels: int, target: Path) -> tuple[dict[str, Seen], list[str]]:
+    """The marks of a file that other programs do not find where they were meant to be.
+
+    Also the programs that cannot read the file, marked or not.
+    """
     performance, plan = planned(path, part)
     style = MarkStyle(LABELS[labels % len(LABELS)])
     target.write_bytes(serialised(marked_tree(performance, plan, style)))
-    wanted = without_full_stop(expected(performance, plan, style))
-    missing = {name: wanted - without_full_stop(see(target, performance)) for name, see in READERS.items()}
-    return {name: marks for name, marks in missing.items() if marks}
+    wanted = expected(performance, plan, style)
+    missed, unread = {}, []
+    for name, see in READERS.items():
+        try:
+            missed[name] = missing(wanted, see(target, performance))
+        except Exception:
+            with pytest.raises((AttributeError, IndexError)):  # it must not read the file as it was, either
+                see(path, performance)
+            unread.append(name)
+    return {name: marks for name, marks in missed.items() if marks}, unread
 
 
 @pytest.mark.parametrize("path", SCORES, ids=lambda path: path.stem)
 def test_other_programs_see_the_marks_of_the_demo_scores(path: Path, tmp_path: Path) -> None:
-    assert unseen(path, None, SCORES.index(path), tmp_path / "marked.musicxml") == {}
+    assert unseen(path, None, SCORES.index(path), tmp_path / "marked.musicxml") == ({}, [])
 
 
 def test_marks_in_other_places_are_missed(tmp_path: Path) -> None:
     """A cue in the bar after its own, or none at all, is missed by every reader."""
     path = next(path for path in SCORES if path.stem == "five-bridges")
     performance, plan = planned(path)
-    wanted = without_full_stop(expected(performance, plan, MarkStyle()))
+    wanted = expected(performance, plan, MarkStyle())
     target = tmp_path / "marked.musicxml"
     for leave_out in (True, False):
         tree = marked_tree(performance, plan)
@@ -199,7 +230,7 @@ def test_marks_in_other_places_are_missed(tmp_path: Path) -> None:
             bar.getnext().find("note").addprevious(cue)
         target.write_bytes(serialised(tree))
         for see in READERS.values():
-            assert (wanted - without_full_stop(see(target, performance))).total() == 1
+            assert missing(wanted, see(target, performance)).total() == 1
 
 
 @pytest.mark.slow
@@ -207,9 +238,14 @@ def test_other_programs_see_the_marks_of_other_peoples_scores(tmp_path: Path) ->
     folder = package_folder()
     names = [name for name in package_scores() if name.startswith("corpus/")]
     names = [name for name in names if (folder / name).stat().st_size < LARGEST_BYTES]
-    missed = {}
-    for number, name in enumerate(random.Random(SEED).sample(names, FILES)):
-        found = unseen(folder / name, "1", number, tmp_path / f"{number}.musicxml")
+    if os.environ.get("HARPKEYS_WHOLE_CORPUS") != "1":
+        names = random.Random(SEED).sample(names, FILES)
+    missed, unread = {}, []
+    for number, name in enumerate(names):
+        found, refused = unseen(folder / name, "1", number, tmp_path / f"{number}.musicxml")
         if found:
             missed[name] = found
+        unread += [(name, program) for program in refused]
+    print(f"{len(names)} files; not read, marked or not: {unread}")
     assert missed == {}
+    assert len(unread) <= len(names) / 50
