@@ -6,6 +6,7 @@ import importlib.util
 import os
 import re
 import shlex
+import shutil
 from pathlib import Path
 from types import ModuleType
 
@@ -54,6 +55,21 @@ def test_commands_run(
     command: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert run_in_checkout(command, capsys, monkeypatch)
+
+
+@pytest.mark.parametrize("command", [command for command in COMMANDS if " -o " in command])
+def test_commands_write_what_they_name(
+    command: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(ROOT / "corpus", tmp_path / "corpus")
+    monkeypatch.chdir(tmp_path)
+    words = words_of(command)
+    target = words[words.index("-o") + 1]
+    assert main(words) == 0
+    out, err = capsys.readouterr()
+    assert f"Written to {target}." in out
+    assert err == ""
+    assert {path.name for path in tmp_path.iterdir()} == {"corpus", target}
 
 
 def test_the_output_shown_is_the_output(
