@@ -127,9 +127,16 @@ def _renamed(base: Harp, tuned: Harp) -> str:
     )
 
 
+def _is_file(word: str) -> bool:
+    try:
+        return Path(word).is_file()
+    except OSError:  # no system takes a name of that length
+        return False
+
+
 def _mend(word: str) -> str:
     ids = [entry.id for entry in BUILTIN]
-    if Path(word).is_file():
+    if _is_file(word):
         return "a harp file is a text file whose name ends in .toml"
     import difflib  # only a mistake needs it
 
