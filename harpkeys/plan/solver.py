@@ -4,7 +4,7 @@ A chain that costs `spare` more than at its cheapest can only be part of a bette
 at least that much more than all chains at their cheapest. So the first model allows each chain a little more,
 which is small and mostly gives a good plan; the next ones allow twice as much each time, until one covers
 what the best plan found leaves open, and proves it. From each model's relaxation come `prices` of the hands'
-time, against which the chains' cheapest paths come so close to the known plan that little is left open.
+time, against which the chains' cheapest paths come so close to the best plan that little is left open.
 
 Criteria are minimised in order, two at a time where the numbers stay small enough for exact arithmetic in
 doubles (objectives below 10**6 with whole coefficients, gap below one), each pair fixed before the next.
@@ -86,15 +86,17 @@ def solve_together(
         model = _model({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
         if model is None:
             return Settled(paths, upper, min(floor, upper), "solver")
-        outcome = _minimise(model, upper, effort, proving=allowed == open_gap)
+        promising = allowed == open_gap or ground.prices is not None
+        outcome = _minimise(model, upper, effort, whole=promising)
         if outcome.values is not None:
             found, cost = read_plan(model, outcome.values, members, table)
             if cost < upper:
                 paths, upper = found, cost
         if upper - ground.bound <= allowed:
             return Settled(paths, upper, max(floor, min(outcome.bound, upper)), "solver")
-        allowed *= 2
-        ground = _better(ground, _prices(model, outcome, table), table)
+        better = _better(ground, _prices(model, outcome, table), table)
+        allowed = LOST if ground.prices is None and better is not ground else 2 * allowed
+        ground = better
 
 
 def _better(ground: _Ground, prices: Prices, table: Table) -> _Ground:
@@ -157,14 +159,14 @@ def _prices(model: Model, outcome: _Outcome, table: Table) -> Prices:
     return Prices(by_hand, table.fits, table.flip)
 
 
-def _minimise(model: Model, upper: int, effort: int, *, proving: bool) -> _Outcome:
+def _minimise(model: Model, upper: int, effort: int, *, whole: bool) -> _Outcome:
     """Minimise the criteria in order.
 
     First trusting the relaxation wherever it gives a whole value, which leaves one small model to branch in
-    at the end; where that has no whole solution and a proof is wanted, again without trust.
+    at the end; where that has no whole solution, again without trust if `whole` is asked for.
     """
     outcome = _in_order(model, upper, effort, trusting=True)
-    if outcome.misled and proving:
+    if outcome.misled and whole:
         return _in_order(model, upper, effort, trusting=False)
     return outcome
 
