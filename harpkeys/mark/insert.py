@@ -34,19 +34,14 @@ def holder_map(score: Score, copy: Any) -> dict[Any, Any]:
     """
     root = score.tree.getroot()
     prefix = prefix_of(root)
-    timewise = root.tag == prefix + "score-timewise"
-    path = (prefix + "measure", prefix + "part") if timewise else (prefix + "part", prefix + "measure")
-    return dict(zip(_grandchildren(root, path), _grandchildren(copy.getroot(), path), strict=True))
+    tag = prefix + ("part" if root.tag == prefix + "score-timewise" else "measure")
+    # At any depth: a faulty file may have a bar inside a bar.
+    return dict(zip(root.iter(tag), copy.getroot().iter(tag), strict=True))
 
 
 def prefix_of(root: Any) -> str:
     """ "{namespace}" in front of every tag, or ""."""
     return str(root.tag[: root.tag.index("}") + 1]) if root.tag.startswith("{") else ""
-
-
-def _grandchildren(root: Any, path: tuple[str, str]) -> Iterable[Any]:
-    for child in root.iterchildren(path[0]):
-        yield from child.iterchildren(path[1])
 
 
 class Inserter:
@@ -195,6 +190,10 @@ def _cursor_at_end(part: Part, measure: int, resolution: int, prefix: str) -> in
     for child in holder:
         if child in ends:
             cursor = Fraction(ends[child])
+        elif child.tag == prefix + "note":
+            # A rest that notes of an earlier bar stand in for.
+            if child.find(prefix + "chord") is None and child.find(prefix + "grace") is None:
+                cursor += (exact_decimal(child.findtext(prefix + "duration")) or 0) * resolution / divisions
         elif child.tag == prefix + "attributes":
             divisions = exact_decimal(child.findtext(prefix + "divisions")) or divisions
         elif child.tag in (prefix + "backup", prefix + "forward"):

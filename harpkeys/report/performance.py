@@ -19,6 +19,10 @@ from harpkeys.score.plucks import find_plucks, retimed
 from harpkeys.score.rests import hand_rests
 from harpkeys.score.route import Timeline, perform
 
+MOST_BEATS = 1_000_000
+"""More beats than any piece has, a week at a hundred a minute. Beats are only preferred, so a file that claims
+more is planned without."""
+
 
 @dataclass(frozen=True, slots=True)
 class Performance:
@@ -147,7 +151,7 @@ def _simplest(low: Fraction, low_counts: bool, high: Fraction | None, high_count
 def beat_moments(performance: Performance) -> tuple[int, ...]:
     """When the beats of the performance fall, in milliseconds, ascending.
 
-    A pickup bar counts its beats from its end.
+    A pickup bar counts its beats from its end. Of more than MOST_BEATS none is told.
     """
     resolution = performance.score.resolution
     ticks: list[int] = []
@@ -156,6 +160,9 @@ def beat_moments(performance: Performance) -> tuple[int, ...]:
         unit = int(beat_unit(measure, resolution))
         if unit > 0:
             offset = measure.length % unit if measure.index == 0 and measure.implicit else 0
-            ticks += range(visit.start + offset, visit.start + measure.length, unit)
+            beats = range(visit.start + offset, visit.start + measure.length, unit)
+            if len(ticks) + len(beats) > MOST_BEATS:
+                return ()
+            ticks += beats
     times = performance.clock.at_all(ticks)
     return tuple(times[tick] for tick in ticks)
