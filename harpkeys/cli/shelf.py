@@ -70,10 +70,10 @@ FlipsOption = Annotated[
     int | None, typer.Option(help="Only what loses nothing and has no more flips.", min=0, metavar="NUMBER")
 ]
 SortOption = Annotated[
-    str,
+    str | None,
     typer.Option(
         help="Sort by file, title, ease (the criteria of the plan), flips, lost, up (levers raised at the "
-        "start), notes or tempo.",
+        "start), notes or tempo; the table by file where not given.",
         metavar="ORDER",
     ),
 ]
@@ -123,7 +123,7 @@ def command(
     results: ResultsOption = None,
     only: OnlyOption = None,
     most_flips: FlipsOption = None,
-    sort: SortOption = "file",
+    sort: SortOption = None,
     reverse: ReverseOption = False,
     rows: RowsOption = None,
     cores: CoresOption = None,
@@ -150,14 +150,15 @@ def command(
     named = chosen_instruments(harp or [], tuning or [], levers, player)
     names = sift.names_of(named)
     conditions = [sift.condition_of(text, names) for text in only or []]
-    sift.in_order([], sort)  # a mistake in it must not wait until all is done
+    order = sort or "file"
+    sift.in_order([], order)  # a mistake in it must not wait until all is done
     instruments = tuple(instrument for _, instrument in named)
     shelf = Shelf(find_books(folder), instruments, chosen_terms(part, else_part, tempo_scale, effort))
 
     def lines(rows: Sequence[Row]) -> str:
         return "".join(map(row_line, rows)) if as_json else view.csv_rows(rows)
 
-    streams = (as_json or as_csv) and sort == "file" and not reverse
+    streams = (as_json or as_csv) and sort is None and not reverse
     every: list[Sequence[Row]] = []
     if as_csv and not show(view.csv_header()):
         return ""
@@ -173,7 +174,7 @@ def command(
         return ""
     every.sort(key=lambda found: found[0].file)
     wanted = [some for found in every if (some := sift.kept(found, conditions, most_flips))]
-    shown = sift.in_order(wanted, sort, reverse=reverse)
+    shown = sift.in_order(wanted, order, reverse=reverse)
     if as_json or as_csv:
         return "".join(lines(found) for found in shown)
     text = view.shelf_lines(

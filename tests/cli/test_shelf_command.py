@@ -131,6 +131,13 @@ def test_sorted_and_sifted_lines(shelf: str, capsys: Capture) -> None:
     ]
 
 
+def test_lines_come_in_order_where_one_is_asked_for(shelf: str, capsys: Capture) -> None:
+    told = run(capsys, shelf, "--harp", "26", "--cores", "2", "--json", "--sort", "file")
+    names = [json.loads(line)["file"] for line in told.splitlines()]
+    assert len(names) == 11
+    assert names == sorted(names)
+
+
 @pytest.mark.usefixtures("here")
 def test_rows_and_names_fit_the_table(tmp_path: Path, capsys: Capture) -> None:
     deep = tmp_path / ("long-" * 12)

@@ -28,7 +28,8 @@ class Case:
         sentence: the whole sentence that the user sees.
         does: the words of a command line, or a call where no command leads there.
         files: what stands in the folder where it is done.
-        changed: what is replaced meanwhile, by dotted name.
+        changed: what is replaced meanwhile, by dotted name; "module x" is what importing x gives, None for
+            nothing.
     """
 
     trigger: str
@@ -66,6 +67,18 @@ def recorded() -> Iterator[list[tuple[HarpkeysError, str, int]]]:
         yield made
 
 
+@contextlib.contextmanager
+def importing(name: str, value: Any) -> Iterator[None]:
+    """Let importing a module give something else meanwhile, whether or not it has been imported before."""
+    before = {name: sys.modules[name]} if name in sys.modules else {}
+    sys.modules[name] = value
+    try:
+        yield
+    finally:
+        del sys.modules[name]
+        sys.modules.update(before)
+
+
 def ended(case: Case, folder: Path, known: Sequence[Site]) -> Ending:
     """Do what a case does in an empty folder."""
     for name, content in case.files.items():
@@ -77,7 +90,8 @@ def ended(case: Case, folder: Path, known: Sequence[Site]) -> Ending:
         stack.enter_context(contextlib.chdir(folder))
         made = stack.enter_context(recorded())
         for name, value in case.changed.items():
-            stack.enter_context(mock.patch(name, value))
+            module = name.removeprefix("module ")
+            stack.enter_context(mock.patch(name, value) if module == name else importing(module, value))
         stack.enter_context(contextlib.redirect_stdout(out))
         stack.enter_context(contextlib.redirect_stderr(err))
         if callable(case.does):
