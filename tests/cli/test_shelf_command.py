@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import pty
 import re
 import shutil
 import signal
@@ -285,3 +286,18 @@ def wait_for_the_end(group: int) -> None:
         time.sleep(0.05)
     os.killpg(group, signal.SIGKILL)
     pytest.fail("a process is left")
+
+
+def test_a_bar_is_for_terminals_only(tmp_path: Path) -> None:
+    for number in range(3):
+        shutil.copy(CORPUS / "doorstep-jig.musicxml", tmp_path / f"{number}.xml")
+    ours, theirs = pty.openpty()
+    words = [sys.executable, "-m", "harpkeys", "shelf", str(tmp_path), "--cores", "1", "--csv"]
+    finished = subprocess.run(words, stdout=subprocess.PIPE, stderr=theirs, text=True, timeout=60)
+    os.close(theirs)
+    with open(ours, "rb", buffering=0) as stream:
+        bar = stream.read(100_000).decode()
+    assert len(finished.stdout.splitlines()) == 4
+    assert "Vetting 3 files" in bar
+    assert "3/3" in bar
+    assert "Vetting" not in finished.stdout
