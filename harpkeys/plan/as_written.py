@@ -11,37 +11,63 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from harpkeys.harp.model import Harp, Player
-from harpkeys.plan.alone import path_within
-from harpkeys.plan.candidates import sort_plucks
-from harpkeys.plan.clusters import Table, conflicts, unrolled_chain
+from harpkeys.plan.alone import Path, path_within
+from harpkeys.plan.candidates import Chain, Choice, sort_plucks
+from harpkeys.plan.clusters import Table, Unrolled, conflicts, unrolled_chain
 from harpkeys.plan.cost import CUT
 from harpkeys.plan.hand_time import free_stretches
 from harpkeys.plan.windows import fits_of
 from harpkeys.score.pluck import Pluck
 
 
-def goes_surely(plucks: Sequence[Pluck], harp: Harp, player: Player) -> bool | None:
-    """Whether the best plan loses nothing for lack of time and cuts nothing, if that is easily told.
+class AsWritten:
+    """The question, asked of one piece on one harp at many tempos and for many players.
 
     Args:
-        plucks: in performed order, timed at the tempo asked about.
+        plucks: in performed order, at any tempo.
         harp: strings and levers.
-        player: the three times.
-
-    Returns:
-        The answer; None where only the best plan can tell.
     """
-    fits = fits_of(free_stretches(plucks, player), player.flip)
-    chains, paths = [], {}
-    for index, chain in enumerate(sort_plucks(plucks, harp).chains):
-        unrolled = unrolled_chain(chain, fits, player.flip)
-        least = unrolled.skeleton.unavoidable
-        path = path_within(unrolled.layers, unrolled.strings, least + CUT - 1)
-        if path is None:
-            # With clashes in the chain a plan may lose more, and all of it for clashes.
-            return False if least == 0 else None
-        chains.append(unrolled)
-        paths[index] = path
-    if next(conflicts(paths, Table(chains, fits, player.flip)), None) is None:
-        return True
-    return None
+
+    def __init__(self, plucks: Sequence[Pluck], harp: Harp) -> None:
+        self._chains = list(sort_plucks(plucks, harp).chains)
+
+    def goes(self, plucks: Sequence[Pluck], player: Player) -> bool | None:
+        """Whether the best plan loses nothing for lack of time and cuts nothing, if that is easily told.
+
+        Args:
+            plucks: the same, timed at the tempo asked about.
+            player: the three times.
+
+        Returns:
+            The answer; None where only the best plan can tell.
+        """
+        fits = fits_of(free_stretches(plucks, player), player.flip)
+        chains: list[Unrolled] = []
+        paths: dict[int, Path] = {}
+        for place, chain in enumerate(self._chains):
+            unrolled = unrolled_chain(_retimed(chain, plucks), fits, player.flip)
+            least = unrolled.skeleton.unavoidable
+            path = path_within(unrolled.layers, unrolled.strings, least + CUT - 1)
+            if path is not None:
+                paths[len(chains)] = path
+                chains.append(unrolled)
+            elif least == 0:
+                # What fails at one tempo mostly fails at the next: ask it first.
+                self._chains.insert(0, self._chains.pop(place))
+                return False
+        all_go = len(chains) == len(self._chains)
+        if all_go and next(conflicts(paths, Table(chains, fits, player.flip)), None) is None:
+            return True
+        # With clashes in a chain a plan may lose more, and all of it for clashes.
+        return None
+
+
+def _retimed(chain: Chain, plucks: Sequence[Pluck]) -> Chain:
+    """A chain at the tempo of some plucks."""
+    return Chain(
+        chain.strings,
+        tuple(
+            Choice(c.pluck, plucks[c.pluck].onset, plucks[c.pluck].end, c.candidates, c.own, c.price)
+            for c in chain.choices
+        ),
+    )

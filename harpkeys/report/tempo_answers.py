@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from harpkeys.harp.model import Player
 from harpkeys.harp.players import PLAYERS
-from harpkeys.plan.as_written import goes_surely
+from harpkeys.plan.as_written import AsWritten
 from harpkeys.plan.model import Plan
 from harpkeys.plan.tempo import goes_as_written, player_needed, playing_tempo, tempo_ceiling
 from harpkeys.report.model import TempoAnswers
@@ -41,6 +41,7 @@ def answer_tempo(performance: Performance, plan: Plan, plan_at: PlanAt) -> Tempo
         return TempoAnswers(None, 1.0, slowest)
     own = (plan.player.flip, plan.player.leave, plan.player.place)
     proofs: list[bool] = []
+    as_written = AsWritten(performance.plucks, plan.harp)
 
     def best(factor: Fraction, player: Player) -> Plan:
         if factor == 1 and (player.flip, player.leave, player.place) == own:
@@ -51,7 +52,7 @@ def answer_tempo(performance: Performance, plan: Plan, plan_at: PlanAt) -> Tempo
         return plan_at(factor, player, QUESTION_EFFORT)
 
     def goes(factor: Fraction, player: Player) -> bool:
-        sure = goes_surely(performance.at_factor(factor), plan.harp, player)
+        sure = as_written.goes(performance.at_factor(factor), player)
         if sure is not None:
             return sure
         told = best(factor, player)
