@@ -2,9 +2,9 @@
 
     .venv/bin/python scripts/bench.py [--rounds 5] [--quick]
 
-Three tables: reading, vetting and marking keyboard scores of music21's corpus; the cold start of `harpkeys vet`
-beside that of bare Python; and what vetting costs as a score grows (the same bars again and again). Every column
-is timed in turn in each round, so that a machine that slows down slows all of them.
+Three tables: reading, vetting and marking keyboard scores of music21's corpus; the cold start of `harpkeys
+vet` beside that of bare Python; and what vetting costs as a score grows (the same bars again and again).
+Every column is timed in turn in each round, so that a machine that slows down slows all of them.
 """
 
 from __future__ import annotations
