@@ -188,10 +188,14 @@ def test_the_player_of_a_harp_file_counts_on_that_harp(tmp_path: Path, capsys: C
     assert len(same.splitlines()) == 2, "with one player these are one harp"
 
 
-def test_a_cluster_does_the_work(shelf: str, capsys: Capture) -> None:
+def test_a_cluster_does_the_work(shelf: str, tmp_path: Path, capsys: Capture) -> None:
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None
+        n_workers=1,
+        threads_per_worker=2,
+        processes=False,
+        dashboard_address=None,
+        local_directory=str(tmp_path / "dask"),
     ) as cluster:
         told = run(
             capsys, shelf, "--harp", "26", "--csv", "--sort", "file", "--dask", cluster.scheduler_address
