@@ -87,7 +87,7 @@ Not vetted
 @pytest.mark.usefixtures("here")
 def test_a_table_for_several_harps(shelf: str, capsys: Capture) -> None:
     told = run(capsys, shelf, "--harp", "26", "--harp", "34", "--tuning", "C", "--tuning", "E-flat")
-    assert max(map(len, told.splitlines())) <= 80
+    assert max(map(len, told.splitlines()[1:])) <= 80
     words = " ".join(told.split())
     assert "a: 26-string in C; b: 26-string in E-flat; c: 34-string in C; d: 34-string in E-flat." in words
     assert "the-mill-turns.musicxml 16 lost 16 lost 3 flips 3 flips" in words
