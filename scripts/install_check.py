@@ -3,9 +3,10 @@
     python scripts/install_check.py                       the oldest Python allowed and the newest found
     python scripts/install_check.py --python python3.13   these
 
-What is committed is built: a source archive, and from that a wheel, so what the archive lacks is missed. Each is installed into a fresh environment without the extras; there `pip check` has to pass, nothing of the
-tests may be found, and every command of the README but the tests is run in a folder outside the checkout. The
-first has to print what the README shows. Needs git and a package index.
+What is committed is built: a source archive, and from that a wheel, so what the archive lacks is missed. Each
+is installed into a fresh environment without the extras; there `pip check` has to pass, nothing of the tests
+may be found, and every command of the README but the tests is run in a folder outside the checkout. The first
+has to print what the README shows. Needs git and a package index.
 """
 
 from __future__ import annotations

@@ -19,6 +19,7 @@ from lxml import etree
 
 from harpkeys.mark.elements import Mark, mark_element
 from harpkeys.score.model import Note, Part, Score
+from harpkeys.score.reader_draft import MAX_QUARTERS
 from harpkeys.score.texts import exact_decimal
 
 Place = tuple[int, int, int]
@@ -118,7 +119,7 @@ class Inserter:
         holder = self._holders[part.node_measures[mark.measure]]
         divisions, end = _end_of_bar(part, mark.measure, self._score.resolution, self._prefix)
         distance = (end - mark.tick) * divisions / self._score.resolution
-        if distance.denominator != 1:
+        if distance.denominator != 1 or abs(distance) > MAX_QUARTERS * divisions:
             return False
         element = mark_element(mark, self._prefix)
         if not distance:
@@ -132,6 +133,8 @@ class Inserter:
     def _at_end(self, mark: Mark) -> None:
         """The last resort: at the end of the bar, with an offset in (parts of) divisions."""
         part = self._score.parts[mark.part]
+        if not part.node_measures:
+            return  # a part without bars has no place for marks
         holder = self._holders[part.node_measures[min(mark.measure, len(part.node_measures) - 1)]]
         divisions, end = _end_of_bar(part, mark.measure, self._score.resolution, self._prefix)
         element = mark_element(mark, self._prefix)
@@ -177,26 +180,28 @@ def _end_of_bar(part: Part, measure: int, resolution: int, prefix: str) -> tuple
 def _cursor_at_end(part: Part, measure: int, resolution: int, prefix: str) -> int:
     """Ticks from the bar's start at which the next element would stand."""
     holder = part.node_measures[measure]
+    # At any depth, as the reader takes them: a faulty file may have notes inside anything.
+    own = set(holder.iter(prefix + "note"))
     ends: Mapping[Any, int] = {
         note.node: note.onset + note.duration
         for note in part.notes
-        if note.measure == measure and not note.chord and note.node.getparent() is holder
+        if note.measure == measure and not note.chord and note.node in own
     }
     divisions = Fraction(1)
     for index in range(measure):
         for element in part.node_measures[index].iter(prefix + "divisions"):
             divisions = exact_decimal(element.text) or divisions
     cursor = Fraction(0)
-    for child in holder:
+    for child in holder.iter(*(prefix + name for name in ("note", "attributes", "backup", "forward"))):
+        length = (exact_decimal(child.findtext(prefix + "duration")) or 0) * resolution / divisions
         if child in ends:
             cursor = Fraction(ends[child])
         elif child.tag == prefix + "note":
             # A rest that notes of an earlier bar stand in for.
             if child.find(prefix + "chord") is None and child.find(prefix + "grace") is None:
-                cursor += (exact_decimal(child.findtext(prefix + "duration")) or 0) * resolution / divisions
+                cursor += length
         elif child.tag == prefix + "attributes":
             divisions = exact_decimal(child.findtext(prefix + "divisions")) or divisions
-        elif child.tag in (prefix + "backup", prefix + "forward"):
-            length = (exact_decimal(child.findtext(prefix + "duration")) or 0) * resolution / divisions
+        else:
             cursor = cursor + length if child.tag == prefix + "forward" else max(Fraction(0), cursor - length)
     return int(cursor)

@@ -210,7 +210,9 @@ def _other(part: PartDraft, code: int, element: Any) -> None:
     if code == MARK:
         _mark(element, part)
     elif code == MEASURE:
-        _begin_bar(part, element)
+        # A bar inside a bar is no bar: marks could not be put in order behind it.
+        if next(element.iterancestors(element.tag), None) is None:
+            _begin_bar(part, element)
     elif code == ATTRIBUTES:
         read_attributes(element, part)
     elif code == BARLINE:
