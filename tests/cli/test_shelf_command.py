@@ -255,16 +255,17 @@ def test_a_run_that_is_stopped_leaves_nothing_behind(how: str, tmp_path: Path) -
     results = tmp_path / "results.jsonl"
     words = [sys.executable, "-m", "harpkeys", "shelf", str(folder), "--harp", "26", "--cores", "1"]
     words += ["--results", str(results), "--json"]
+    # Unbuffered, so that nothing that was read ahead is missing from what is read at the end.
     running = subprocess.Popen(
-        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, start_new_session=True
     )
     assert running.stdout is not None
-    lines = [running.stdout.readline() for _ in range(3)]
+    lines = [running.stdout.readline().decode() for _ in range(3)]
     if how == "interrupted":
         os.killpg(running.pid, signal.SIGINT)  # as Ctrl-C does
     else:
         os.kill(running.pid, signal.SIGKILL)
-    out, err = running.communicate(timeout=60)
+    out, err = (text.decode() for text in running.communicate(timeout=60))
     wait_for_the_end(running.pid)
     kept = results.read_text().splitlines()
     assert kept[:3] == [line.rstrip() for line in lines]
