@@ -36,7 +36,7 @@ class Row:
     span: tuple[int, int] | None = None
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Model:
     """Columns and rows as they are gathered.
 
