@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
+from typing import Any
 
 from harpkeys.choose.called_out import parse_called
 from harpkeys.cli.json_view import report_json
@@ -82,6 +83,8 @@ def score(data: bytes) -> None:
     assert rendered(report_lines(report), styled=False).replace("\n", "").isprintable()
     assert report_json(report).isascii()
     marked = marked_document(report)
+    if has_stray_fields(tree):
+        return
     again = vet(
         score_from_tree(parse_score_tree(marked), "fuzzed"),
         HARP,
@@ -90,6 +93,28 @@ def score(data: bytes) -> None:
     )
     assert [(p.onset, p.pitch) for p in again.performance.plucks] == [(p.onset, p.pitch) for p in plucks]
     assert again.plan.criteria == plan.criteria
+
+
+FIELDS = {
+    "step": "pitch",
+    "alter": "pitch",
+    "octave": "pitch",
+    "duration": "note backup forward",
+    "voice": "note",
+    "staff": "note",
+}
+
+
+def has_stray_fields(tree: Any) -> bool:
+    """Whether what belongs into notes stands elsewhere.
+
+    The reader takes it for that of the note before it, unless something stands between, such as a mark.
+    """
+    return any(
+        element.getparent().tag.rpartition("}")[2] not in FIELDS[element.tag.rpartition("}")[2]].split()
+        for element in tree.iter(*(f"{{*}}{name}" for name in FIELDS))
+        if element.getparent() is not None
+    )
 
 
 def archive(data: bytes) -> None:
