@@ -100,8 +100,6 @@ FIELDS = {
     "alter": "pitch",
     "octave": "pitch",
     "duration": "note backup forward",
-    "voice": "note",
-    "staff": "note",
 }
 
 
