@@ -20,8 +20,8 @@ from harpkeys.score.rests import hand_rests
 from harpkeys.score.route import Timeline, perform
 
 MOST_BEATS = 1_000_000
-"""More beats than any piece has, a week at a hundred a minute. Beats are only preferred, so a file that claims
-more is planned without."""
+"""More beats than any piece has, a week at a hundred a minute. Beats are only preferred, so a file that
+claims more is planned without."""
 
 
 @dataclass(frozen=True, slots=True)
