@@ -13,6 +13,8 @@ from harpkeys.plan.columns import Model
 
 WHOLE = 1e-6
 """How far from a whole number a value may be to count as one."""
+LARGE = 4_000
+"""From so many columns on relaxations are solved by interior points: quicker, and the duals make better prices."""
 SOLUTION_FEASIBLE = 2
 """HiGHS's code for a feasible primal solution."""
 
@@ -155,6 +157,8 @@ def _loaded(model: Model, highspy: Any, numpy: Any) -> Any:
     solver.setOptionValue("mip_rel_gap", 0.0)
     solver.setOptionValue("mip_abs_gap", 0.5)
     solver.setOptionValue("random_seed", 1)
+    if len(model.costs) > LARGE:
+        solver.setOptionValue("solver", "ipm")
     lp = highspy.HighsLp()
     lp.num_col_ = len(model.costs)
     lp.num_row_ = len(model.rows)
