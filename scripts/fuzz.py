@@ -6,7 +6,7 @@
 
 Each target of tests/fuzz/targets.py is guided by coverage where atheris is installed (`pip install
 harpkeys[fuzz]`), starting from tests/fuzz/seeds/. "mutated" is scores changed by structure
-(tests/fuzz/mutation.py), "pages" the pages made of such scores, each in a process of its own. Bounds: 30 s of
+(tests/fuzz/mutation.py), "pages" the pages made of such scores, each in a process of its own. Bounds: 60 s of
 processor time and 4 GB an input. Ends with 1 where anything was found.
 
 References: libFuzzer's options (LLVM), by way of atheris.
