@@ -14,7 +14,7 @@ from harpkeys.plan.columns import Model
 WHOLE = 1e-6
 """How far from a whole number a value may be to count as one."""
 LARGE = 4_000
-"""From so many columns on relaxations are solved by interior points: quicker, and the duals make better prices."""
+"""Larger relaxations are solved by interior points: quicker, and the duals make better prices."""
 SOLUTION_FEASIBLE = 2
 """HiGHS's code for a feasible primal solution."""
 
