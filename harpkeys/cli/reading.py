@@ -49,11 +49,11 @@ def _piece_of(path: Path, wanted: str | None) -> Score:
     found = next((piece for piece in pieces if label in (None, piece.label)), None)
     if found is None:
         raise OptionError(
-            f"the file holds no piece {quoted(wanted or '')}", "give the number in its X: field"
+            f"{path.name} holds no piece {quoted(wanted or '')}", "give the number in its X: field"
         )
     if label is None and next(pieces, None) is not None:
         raise OptionError(
-            "the file holds several pieces", f"choose one with --piece, such as --piece {found.label[2:]}"
+            f"{path.name} holds several pieces", f"choose one with --piece, such as --piece {found.label[2:]}"
         )
     if found.score is None:
         raise ScoreError(found.problem.rstrip("."))

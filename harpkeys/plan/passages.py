@@ -32,6 +32,9 @@ TempoAt = Callable[[Pluck], Fraction]
 MOST_NAMED = 4
 """Most different notes that one sentence names."""
 
+MOMENT = 50
+"""Milliseconds of free time below which it is not worth saying how much it is."""
+
 LEAST_FACTOR = Fraction(1, 10)
 """Slower than this no tempo is proposed: it would be no music any more (stated assumption)."""
 
@@ -236,11 +239,10 @@ class _Telling:
         if factor >= 1:
             say = f"{lever}, but other levers need the hands then{others}."
             return say, ["slow down until every lever has its time", "leave the note out"]
-        best = (
-            f"the {need.room.hand} hand, which has most time, is free for {_seconds(need.room.free)} s"
-            if need.room.free
-            else "no hand is free at all"
-        )
+        if need.room.free < MOMENT:
+            best = "no hand is free" + (" for more than a moment" if need.room.free else " at all")
+        else:
+            best = f"the {need.room.hand} hand, which has most time, is free for {_seconds(need.room.free)} s"
         say = f"{lever}, but {best} and a flip takes {flip} s{others}."
         then = f"it would fit, cutting {note_text(need.rings.pitch)} short" if need.cuts else "it would fit"
         return say, [self._slower(pluck, factor, then), "leave the note out"]

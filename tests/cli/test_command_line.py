@@ -323,10 +323,10 @@ def test_a_tune_of_an_abc_file_is_chosen(tmp_path: Path, capsys: pytest.CaptureF
         assert main(["vet", str(path), "--piece", piece]) == 0
         assert capsys.readouterr().out.startswith("Two\nPlays as set")
     assert main(["vet", str(path)]) == 2
-    several = "the file holds several pieces; choose one with --piece, such as --piece 1.\n"
+    several = "tunes.abc holds several pieces; choose one with --piece, such as --piece 1.\n"
     assert capsys.readouterr() == ("", several)
     assert main(["vet", str(path), "--piece", "9"]) == 2
-    assert capsys.readouterr().err == 'the file holds no piece "9"; give the number in its X: field.\n'
+    assert capsys.readouterr().err == 'tunes.abc holds no piece "9"; give the number in its X: field.\n'
     assert main(["vet", QUAY, "--piece", "2"]) == 2
     one = "--piece is for files of many tunes and this is one score; leave it out.\n"
     assert capsys.readouterr() == ("", one)

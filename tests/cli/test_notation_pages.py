@@ -120,7 +120,7 @@ def test_a_tune_of_several_is_chosen(
     assert main([command, str(source)]) == 2
     assert capsys.readouterr() == (
         "",
-        "the file holds several pieces; choose one with --piece, such as --piece 1.\n",
+        "two.abc holds several pieces; choose one with --piece, such as --piece 1.\n",
     )
     assert main([command, str(source), "--piece", "2"]) == 0
     if command == "sheet":

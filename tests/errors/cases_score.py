@@ -242,13 +242,13 @@ CASES = (
     ),
     Case(
         "a number that no tune of the file has",
-        'the file holds no piece "9"; give the number in its X: field.',
+        't.abc holds no piece "9"; give the number in its X: field.',
         ("vet", "t.abc", "--piece", "9"),
         {"t.abc": TUNE},
     ),
     Case(
         "a file of several tunes, none chosen",
-        "the file holds several pieces; choose one with --piece, such as --piece 1.",
+        "t.abc holds several pieces; choose one with --piece, such as --piece 1.",
         ("vet", "t.abc"),
         {"t.abc": TUNE + TUNE.replace("X:1", "X:2")},
     ),
