@@ -39,6 +39,9 @@ FEW = 20
 FEW_IN = 50
 """and so is one that loses no more than one note in so many."""
 
+FEW_SHAPES = 10
+"""Where no more different plans are asked for, each is worth the usual work."""
+
 SpotKind = Literal["lost", "cut", "flip"]
 
 
@@ -201,7 +204,12 @@ def compare(
     first = grid.answers(cases, FIRST_EFFORT if effort is None else effort, say)
     answers, shapes = list(first.answers), first.shapes
     if effort is None:
-        again = [index for index, answer in enumerate(answers) if worth_more_work(answer.plan)]
+        all_of_them = shapes <= FEW_SHAPES
+        again = [
+            index
+            for index, answer in enumerate(answers)
+            if (not answer.plan.proved if all_of_them else worth_more_work(answer.plan))
+        ]
         second = grid.answers([cases[index] for index in again], DEFAULT_EFFORT, say)
         for index, answer in zip(again, second.answers, strict=True):
             answers[index] = answer
