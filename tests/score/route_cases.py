@@ -57,6 +57,8 @@ ENDINGS = {
     "not too short where the next ending is no later one": ("- [1- - -:| [1- -", "1 2 3 4 1 2 3 4 5 6"),
     "not too short where another repeat opens": ("- [1- |:- -:| [2- -", "1 2 3 4 3 4 5 6"),
     "second ending alone": ("|:- -:| [2- -", "1 2 1 2 3 4"),
+    "endings from the first bar on": ("[1-:| [2-:| -", "1 2 3"),
+    "a second ending in the first bar": ("[2-:| [1-:| -", "2 1 3"),
 }
 
 JUMPS = {
@@ -81,6 +83,7 @@ JUMPS = {
     "third ending after the jump": ("|:- [1,2-:| [3- dc", "1 2 1 2 1 3 4 1 3 4"),
     "fine inside a repeat": ("|:- fine:| - dc", "1 2 1 2 3 4 1 2"),
     "da capo in a first ending": ("- [1dc [2- -", "1 2 1 3 4"),
+    "da capo in the second ending of three": ("- [1- [2dc [3- -", "1 2 3 1 4 5"),
     "jump in a first ending that also repeats": ("|:- [1dc:| [2- -", "1 2 1 3 4"),
     "jump in the second ending": ("|:- [1-:| [2dc -", "1 2 1 3 1 3 4"),
     "jump into a first ending plays it": ("- |:- [1segno:| [2- ds", "1 2 3 2 4 5 3 4 5"),

@@ -173,6 +173,13 @@ def test_marks_that_make_no_sense_are_left_out(bpm: Fraction) -> None:
     assert clock.at(BAR) == 2667
 
 
+@pytest.mark.parametrize("bpm", [Fraction(1), Fraction(4000)])
+def test_the_slowest_and_the_fastest_mark_that_make_sense(bpm: Fraction) -> None:
+    clock = clock_of("- -", TempoMark(0, 0, bpm, True, 0))
+    assert (clock.source, clock.remarks) == ("score", ())
+    assert clock.at(QUARTER) == 60_000 / bpm
+
+
 def test_a_score_without_bars_has_a_clock() -> None:
     clock = clock_of("")
     assert (clock.at(0), clock.at(QUARTER)) == (0, 667)
