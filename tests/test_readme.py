@@ -19,7 +19,11 @@ ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"^```(\w+)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
 COMMANDS = [line for kind, text in BLOCKS if kind == "sh" for line in text.splitlines()]
-VETS = [command for command in COMMANDS if re.search(" (vet|shelf) ", command)]
+VETS = [
+    command
+    for command in COMMANDS
+    if re.search(" (vet|shelf|compare|retune|keys|base|tuning|programme) ", command)
+]
 
 
 def words_of(command: str) -> list[str]:
