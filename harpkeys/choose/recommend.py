@@ -212,8 +212,8 @@ def _price(comparison: Comparison, cell: Cell) -> Iterator[str]:
         told = "; ".join(retuning_text(comparison.strung, change) for change in changes)
         yield f"{count_text(cell.retuned, 'string')} to retune before: {told}."
     if cell.up:
-        are = "is" if cell.up == 1 else "are"
-        yield f"{count_text(cell.up, 'lever')} {are} up before it begins, which dulls those strings a little."
+        are, those = ("is", "that string") if cell.up == 1 else ("are", "those strings")
+        yield f"{count_text(cell.up, 'lever')} {are} up before it begins, which dulls {those} a little."
     if cell.notes_lost:
         lost = count_text(cell.notes_lost, "note")
         yield f"{lost} cannot be played; vet says which and what would mend it."
