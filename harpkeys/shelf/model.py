@@ -16,6 +16,7 @@ from pathlib import Path
 from harpkeys import __version__
 from harpkeys.choose.compare import SpotKind
 from harpkeys.harp.model import Harp, Player
+from harpkeys.plan.model import Criteria
 from harpkeys.report.model import Verdict
 
 FORMAT = "harpkeys/shelf/1"
@@ -151,14 +152,8 @@ class Finding:
     @property
     def criteria(self) -> tuple[int, int, int, int, int, int]:
         """What plans are compared by, smaller is better (section 5 of the planning problem)."""
-        return (
-            self.lost,
-            self.lost_auxiliaries,
-            self.cuts,
-            self.flips + self.off_string,
-            self.flips,
-            self.right_hand,
-        )
+        counts = (self.lost, self.lost_auxiliaries, self.cuts, self.flips, self.off_string, self.right_hand)
+        return Criteria(*counts).key
 
 
 @dataclass(frozen=True, slots=True)
