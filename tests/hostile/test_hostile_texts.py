@@ -189,6 +189,22 @@ def test_text_of_the_other_commands(score: str, capsys: pytest.CaptureFixture[st
         assert_plain("\n".join(strings(json.loads(run(capsys, *words)))))
 
 
+def test_a_shelf_of_hostile_scores(score: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The name of the file is hostile too; rows of JSON and CSV come one by one."""
+    folder = Path(score).parent / "out"
+    folder.mkdir()
+    (folder / "out=1+1\x1b[2J.musicxml").write_text(hostile_score(), encoding="utf-8")
+    assert_plain(run(capsys, "shelf", "out", "--cores", "1"))
+    out = run(capsys, "shelf", "out", "--cores", "1", "--json")
+    assert out.isascii()
+    assert_plain(out)
+    for row in map(json.loads, out.splitlines()):
+        # A program has to find the file again: its name is told as it is, with JSON's escapes.
+        assert row.pop("file") == "out=1+1\x1b[2J.musicxml"
+        assert_plain("\n".join(strings(row)))
+    assert_harmless_cells(list(csv.reader(io.StringIO(run(capsys, "shelf", "out", "--cores", "1", "--csv")))))
+
+
 def test_text_of_a_notation_that_may_hold_escape_signs(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
