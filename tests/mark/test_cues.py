@@ -75,6 +75,16 @@ CASES = {
         ("G5", "B5", "G#5", "G5", "B5"),
         [(1, 0, (), "G#5 up"), (3, 0, (), "G5 down")],
     ),
+    "a pass is named where the way to the other ending needs it, and not where a bar has one pass": (
+        "|:- [1-:| [2- -",
+        ("G5", "G#5", "G5", "B5"),
+        [(1, 0, (1,), "G#5 up"), (2, 0, (), "G5 down")],
+    ),
+    "a cue for both rounds is not named beside one that is": (
+        "|:- - [1-:| [2- -",
+        ("G5", "G#5", "G5", "G#5", "B5"),
+        [(1, 0, (), "G#5 up"), (2, 0, (1,), "G5 down")],
+    ),
     "after a da capo the levers stand as they were left": (
         "- - dc",
         ("G5", "A5", "G#5"),
