@@ -45,3 +45,25 @@ def test_text_behind_a_mark_stays() -> None:
     cue.tail = "stray"
     assert clear_marks(tree.getroot()) == 2
     assert [text for text in tree.getroot().itertext() if "stray" in text] == ["stray"]
+
+
+def test_text_behind_a_mark_that_is_first_in_its_bar_stays() -> None:
+    tree = parse_score_tree(marked_document(report_of(partwise([start() + note("G4", 4), note("G#4", 4)]))))
+    cue = own_words(tree.getroot())[1].getparent().getparent()
+    bar = cue.getparent()
+    bar.insert(0, cue)
+    bar.text, cue.tail = "before ", "behind"
+    assert clear_marks(tree.getroot()) == 2
+    assert bar.text == "before behind"
+
+
+def test_marks_stand_on_lines_of_their_own_where_notes_do() -> None:
+    bars = [start() + note("G4", 4), note("G#4", 4)]
+    lines = partwise([bar.replace("<note>", "\n      <note>") + "\n    " for bar in bars])
+    tree = parse_score_tree(marked_document(report_of(lines)))
+    for words in own_words(tree.getroot()):
+        mark = words.getparent().getparent()
+        assert mark.tail == "\n      "
+        assert mark.getprevious().tail == "\n      "
+    flat = parse_score_tree(marked_document(report_of(partwise(bars))))
+    assert all(words.getparent().getparent().tail is None for words in own_words(flat.getroot()))
