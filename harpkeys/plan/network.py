@@ -14,7 +14,7 @@ considered: those at a release, or at a release plus a whole number of flips.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from harpkeys.plan.alone import Change
@@ -24,6 +24,12 @@ from harpkeys.plan.layers import Layer, Node
 from harpkeys.plan.prices import Prices
 from harpkeys.plan.reach import NodeCosts
 from harpkeys.plan.schedule import fit_starts
+
+MOST_STARTS = 50_000
+"""So many starts are considered at most in all stretches."""
+
+FEWER_WAITS = (4, 2, 1, 0)
+"""For how many flips a flip may wait, where there would be too many starts otherwise."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,10 +159,36 @@ def _links_from(
         yield Link(chain, node.position, node, None)
 
 
-def options_of(links: Sequence[Link], table: Table, prices: Prices | None) -> dict[Link, list[Option]]:
-    """How each change among the links can be made: by which tier, and at which starts where it is crowded."""
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How the changes among some links can be made.
+
+    Attributes:
+        of: the options of each link that changes a state.
+        complete: whether nothing is left out that a best plan may need.
+    """
+
+    of: Mapping[Link, Sequence[Option]]
+    complete: bool
+
+
+def options_of(links: Sequence[Link], table: Table, prices: Prices | None, most: int) -> Options | None:
+    """How each change among the links can be made: by which tier, and at which starts where it is crowded.
+
+    Where a hand is free for long and much wants it, the starts would be too many. Then flips may wait for few
+    others only, which may cost a plan its best place but never breaks a rule.
+
+    Args:
+        links: the steps the strings may take.
+        table: what every cluster needs.
+        prices: what flips pay for the hands' time; None for nothing.
+        most: how many options there may be.
+
+    Returns:
+        The options; None where they are too many all the same.
+    """
     changing = [link for link in links if link.change is not None]
-    settled: dict[Link, list[Option]] = {}
+    settled: dict[Link, Sequence[Option]] = {}
     roomy: set[tuple[int, int]] = set()
     while True:
         pending = [link for link in changing if link not in settled]
@@ -170,10 +202,18 @@ def options_of(links: Sequence[Link], table: Table, prices: Prices | None) -> di
                 found = True
         if not found:
             break
-    slots = _slots(pending, table, roomy)
-    for link in pending:
-        settled[link] = _crowded_options(link, table, roomy, slots, prices)
-    return settled
+    for waits in (None, *FEWER_WAITS):
+        slots = _slots(pending, table, roomy, waits)
+        crowded: dict[Link, Sequence[Option]] = {}
+        count = 0
+        for link in pending if slots is not None else ():
+            options = crowded[link] = _crowded_options(link, table, roomy, slots or {}, prices)
+            count += len(options)
+            if count > most:
+                break
+        if slots is not None and count <= most:
+            return Options({**settled, **crowded}, waits is None)
+    return None
 
 
 def _stretches(change: Change, tier: int, table: Table) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
@@ -217,9 +257,16 @@ def _is_roomy(demand: _Demand, key: tuple[int, int], table: Table) -> bool:
 
 
 def _slots(
-    links: Sequence[Link], table: Table, roomy: set[tuple[int, int]]
-) -> dict[tuple[int, int], list[int]]:
-    """The starts to be considered in each crowded stretch."""
+    links: Sequence[Link], table: Table, roomy: set[tuple[int, int]], waits: int | None
+) -> dict[tuple[int, int], list[int]] | None:
+    """The starts to be considered in each crowded stretch; None where they are too many.
+
+    Args:
+        links: what is to be made there.
+        table: what every cluster needs.
+        roomy: stretches that are not crowded.
+        waits: for how many flips one after the other a flip may wait; None for any number.
+    """
     releases: dict[tuple[int, int], set[int]] = {}
     limits: dict[tuple[int, int], int] = {}
     for link in links:
@@ -231,10 +278,15 @@ def _slots(
                     releases.setdefault(key, set()).add(low)
                     limits[key] = max(limits.get(key, high), high)
     slots = {}
+    total = 0
     for key, firsts in releases.items():
         starts: set[int] = set()
         for first in firsts:
-            starts.update(range(first, limits[key] + 1, table.flip))
+            last = limits[key] if waits is None else min(limits[key], first + waits * table.flip)
+            total += (last - first) // table.flip + 1
+            if total > MOST_STARTS:
+                return None
+            starts.update(range(first, last + 1, table.flip))
         slots[key] = sorted(starts)
     return slots
 

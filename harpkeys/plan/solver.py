@@ -28,10 +28,13 @@ from harpkeys.plan.network import Link, links_of, options_of
 from harpkeys.plan.prices import Prices
 from harpkeys.plan.reach import node_costs
 
-COLUMNS_PER_EFFORT = 12_000
+COLUMNS_PER_EFFORT = 5_000
 NODES_PER_EFFORT = 60
 LARGEST_OBJECTIVE = 1_000_000
 FIRST_SPARE = 2 * LOST
+SMALLEST_SPARE = LOST // 16
+MOST_ROUNDS = 6
+"""Models that leave starts out are made anew, at better prices, so many times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,24 +80,33 @@ def solve_together(
     paths = known
     upper = sum(path.cost for path in known.values())
     allowed = FIRST_SPARE
+    rounds = 0
     while True:
         floor = max(floor, ground.bound)
         open_gap = upper - ground.bound
         if open_gap <= 0:
             return Settled(paths, upper, upper, "solver")
         allowed = min(allowed, open_gap)
-        model = _model({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
-        if model is None:
+        built = _model({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
+        if built is None and rounds == 0 and allowed > SMALLEST_SPARE:
+            allowed //= 4
+            continue
+        if built is None:
             return Settled(paths, upper, min(floor, upper), "solver")
+        model, complete = built
+        rounds += 1
         promising = allowed == open_gap or ground.prices is not None
         outcome = _minimise(model, upper, effort, whole=promising)
         if outcome.values is not None:
             found, cost = read_plan(model, outcome.values, members, table)
             if cost < upper:
                 paths, upper = found, cost
-        if upper - ground.bound <= allowed:
+        covered = upper - ground.bound <= allowed
+        if covered and complete:
             return Settled(paths, upper, max(floor, min(outcome.bound, upper)), "solver")
         better = _better(ground, _prices(model, outcome, table), table)
+        if covered and (better is ground or rounds >= MOST_ROUNDS):
+            return Settled(paths, upper, min(max(floor, better.bound), upper), "solver")
         allowed = LOST if ground.prices is None and better is not ground else 2 * allowed
         ground = better
 
@@ -109,8 +121,13 @@ def _better(ground: _Ground, prices: Prices, table: Table) -> _Ground:
     return other if other.bound > ground.bound else ground
 
 
-def _model(limits: Mapping[int, int], ground: _Ground, table: Table, effort: int) -> Model | None:
-    """The model of plans in which no chain costs more than its limit; None where it grows too large."""
+def _model(
+    limits: Mapping[int, int], ground: _Ground, table: Table, effort: int
+) -> tuple[Model, bool] | None:
+    """The model of plans in which no chain costs more than its limit, and whether it holds all of them.
+
+    None where it grows too large.
+    """
     links: list[Link] = []
     most = COLUMNS_PER_EFFORT * effort
     for chain, limit in limits.items():
@@ -122,10 +139,8 @@ def _model(limits: Mapping[int, int], ground: _Ground, table: Table, effort: int
             links.append(link)
             if len(links) > most:
                 return None
-    options = options_of(links, table, ground.prices)
-    if sum(map(len, options.values())) > most:
-        return None
-    return build(list(limits), links, options, table)
+    options = options_of(links, table, ground.prices, most)
+    return None if options is None else (build(list(limits), links, options.of, table), options.complete)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,11 @@ import random
 from dataclasses import replace
 
 import pytest
+from instances import corpus_plucks
 
 from harpkeys.harp.model import Harp, HarpString, Player
 from harpkeys.pitch import Pitch
-from harpkeys.plan import alone, clusters, skeleton, solver
+from harpkeys.plan import alone, clusters, network, skeleton, solver
 from harpkeys.plan.alone import best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.checker import violations
@@ -162,3 +163,48 @@ def test_clusters_module_has_no_clock() -> None:
     """Work limits are counted, so nothing in the planner may ask what time it is."""
     for module in (alone, clusters, solver):
         assert "time" not in vars(module)
+
+
+def test_leaving_starts_out_is_never_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A chromatic tune in one hand, the other free all the time, so that every flip may wait for many."""
+    slots, dearer = network._slots, 0
+    for seed in range(40):
+        plucks = tuple(replace(pluck, hand="right") for pluck in fast_music(seed, 90))
+        harp = harp_of(LETTERS[seed % 3])
+        best = make_plan(plucks, harp, STEADY, effort=20)
+        assert best.proved
+        with monkeypatch.context() as patch:
+            patch.setattr(clusters, "search", lambda paths, table, upper, most: (upper, 0, False))
+            patch.setattr(network, "_slots", lambda *most: slots(*most[:3], 0) if most[3] == 0 else None)
+            fewer = make_plan(plucks, harp, STEADY, effort=4)
+        assert violations(fewer, plucks) == ()
+        assert fewer.bound <= best.criteria.key <= fewer.criteria.key
+        dearer += fewer.criteria.key > best.criteria.key
+    assert dearer
+
+
+@pytest.mark.parametrize("letters", LETTERS[:2])
+@pytest.mark.parametrize("name", ["polonaise_op1n1", "polonaise_op1n4"])
+def test_prices_prove_what_the_whole_model_proves(
+    name: str, letters: tuple[int, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plucks = corpus_plucks(f"schumann_clara/{name}.mxl")[:700]
+    harp = Harp("test", "test", tuple(HarpString(14 + k, letters[k % 7], True) for k in range(34)))
+    grounds: list[bool] = []
+    better = solver._better
+
+    def spied(ground: solver._Ground, *rest: object) -> solver._Ground:
+        found = better(ground, *rest)  # type: ignore[arg-type]
+        grounds.append(found is not ground)
+        return found
+
+    with monkeypatch.context() as patch:
+        patch.setattr(solver, "_better", spied)
+        priced = make_plan(plucks, harp, STEADY, effort=20)
+    assert any(grounds)
+    monkeypatch.setattr(solver, "FIRST_SPARE", 1 << 240)
+    whole = make_plan(plucks, harp, STEADY, effort=20)
+    assert priced.proved
+    assert whole.proved
+    assert priced.criteria == whole.criteria
+    assert violations(priced, plucks) == ()

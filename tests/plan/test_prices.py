@@ -10,9 +10,10 @@ from harpkeys.plan import alone
 from harpkeys.plan.alone import best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.clusters import Table
-from harpkeys.plan.cost import LOST, pack
+from harpkeys.plan.cost import LOST, TIERS, pack
 from harpkeys.plan.planner import make_plan
 from harpkeys.plan.prices import Prices
+from harpkeys.plan.reach import node_costs
 from tests.plan.test_layers_agree import LETTERS, STEADY, harp_of, music, table_of
 
 
@@ -83,3 +84,59 @@ def test_pruning_against_prices_loses_nothing(seed: int, monkeypatch: pytest.Mon
     whole = [best_path(chain.layers, chain.strings, prices=prices, most_labels=10**6) for chain in chains]
     assert [path.cost for path in pruned] == [path.cost for path in whole]
     assert all(path.bound == path.cost for path in whole)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_a_priced_path_costs_what_its_parts_do(seed: int) -> None:
+    table = table_of(music(seed, 110, 0.3), harp_of(LETTERS[seed % 3]))
+    prices = some_prices(table, random.Random(seed), 40)
+    flips = 0
+    for chain in table.chains:
+        path = best_path(chain.layers, chain.strings, prices=prices)
+        paid = 0
+        for change in path.changes:
+            flips += 1
+            starts = change.before.fits[change.tier]
+            price = prices.least(change.tier & 1, starts, change.latest)
+            assert price is not None
+            paid += TIERS[change.tier] + price
+        assert path.cost == sum(way.cost for way in path.ways) + paid
+    assert flips
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_what_costs_nothing_changes_nothing(seed: int) -> None:
+    table = table_of(music(seed, 110, 0.3), harp_of(LETTERS[seed % 3]))
+    free = Prices(({}, {}), table.fits, table.flip)
+    for chain in table.chains:
+        plain = best_path(chain.layers, chain.strings)
+        priced = best_path(chain.layers, chain.strings, prices=free)
+        assert (priced.cost, priced.changes) == (plain.cost, plain.changes)
+        limit = plain.cost + 2 * LOST
+        costs = node_costs(chain.layers, chain.strings, table.fits, limit)
+        assert node_costs(chain.layers, chain.strings, table.fits, limit, free) == costs
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_what_a_node_costs_is_on_no_cheaper_way(seed: int) -> None:
+    """The cheapest path itself passes its nodes at what they are said to cost at least, prices included."""
+    table = table_of(music(seed, 110, 0.3), harp_of(LETTERS[seed % 3]))
+    prices = some_prices(table, random.Random(seed), 20)
+    for chain in table.chains:
+        path = best_path(chain.layers, chain.strings, prices=prices)
+        costs = node_costs(chain.layers, chain.strings, table.fits, path.cost, prices)
+        assert costs is not None
+        so_far, rest = 0, path.cost
+        flips = {change.layer: 0 for change in path.changes}
+        for change in path.changes:
+            price = prices.least(change.tier & 1, change.before.fits[change.tier], change.latest)
+            flips[change.layer] += TIERS[change.tier] + (price or 0)
+        for index, way in enumerate(path.ways):
+            so_far += way.cost + flips.get(index, 0)
+            rest -= flips.get(index, 0)
+            for node in way.nodes:
+                # No cheaper path than the cheapest: both sides meet exactly.
+                assert costs.to[node] + costs.onward[node] - way.cost <= path.cost
+                assert costs.to[node] <= so_far
+                assert costs.onward[node] <= rest
+            rest -= way.cost
