@@ -39,3 +39,16 @@ def unpack(cost: int) -> Vector:
     """The six criteria of a packed cost."""
     a, b, c, d, e, f = (cost >> shift & _MASK for shift in range(5 * DIGIT, -1, -DIGIT))
     return (a, b, c, d, e, f)
+
+
+def least_whole(bound: int) -> int:
+    """The least cost that a plan can have, given a bound that need not be the cost of any.
+
+    No criterion of a plan comes near the top of its digit, so what is written there is carried over.
+    """
+    vector = list(unpack(bound))
+    for index in range(5, 0, -1):
+        if vector[index] >= 1 << DIGIT - 8:
+            vector[index:] = [0] * (6 - index)
+            vector[index - 1] += 1
+    return pack(vector)

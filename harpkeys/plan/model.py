@@ -93,8 +93,8 @@ class Plan:
         starting: state of every string at the start.
         flips: in playing order.
         criteria: what it costs (with all loss weights 1; weights steer the choice, not this count).
-        bound: the six criteria, each the largest value known to be unavoidable in lexicographic order.
-        proved: whether `bound` equals `criteria.key`.
+        bound: six criteria that no plan undercuts in lexicographic order, losses counted by their weights.
+        proved: whether the plan costs no more than `bound`.
         layers: which layers were needed.
     """
 

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from harpkeys.plan.alone import Path, best_path
 from harpkeys.plan.clusters import Settled, Table
 from harpkeys.plan.columns import Model, build, read_plan
-from harpkeys.plan.cost import DIGIT, LOST, pack, unpack
+from harpkeys.plan.cost import DIGIT, LOST, least_whole, pack, unpack
 from harpkeys.plan.highs import Solver
 from harpkeys.plan.network import Link, links_of, options_of
 from harpkeys.plan.prices import Prices
@@ -82,9 +82,9 @@ def solve_together(
     allowed = FIRST_SPARE
     rounds = 0
     while True:
-        floor = max(floor, ground.bound)
+        floor = max(floor, least_whole(ground.bound))
         open_gap = upper - ground.bound
-        if open_gap <= 0:
+        if floor >= upper:
             return Settled(paths, upper, upper, "solver")
         allowed = min(allowed, open_gap)
         built = _model({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
@@ -106,7 +106,7 @@ def solve_together(
             return Settled(paths, upper, max(floor, min(outcome.bound, upper)), "solver")
         better = _better(ground, _prices(model, outcome, table), table)
         if covered and (better is ground or rounds >= MOST_ROUNDS):
-            return Settled(paths, upper, min(max(floor, better.bound), upper), "solver")
+            return Settled(paths, upper, min(max(floor, least_whole(better.bound)), upper), "solver")
         allowed = LOST if ground.prices is None and better is not ground else 2 * allowed
         ground = better
 

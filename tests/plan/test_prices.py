@@ -10,7 +10,7 @@ from harpkeys.plan import alone
 from harpkeys.plan.alone import best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.clusters import Table
-from harpkeys.plan.cost import LOST, TIERS, pack
+from harpkeys.plan.cost import LOST, TIERS, Vector, least_whole, pack, unpack
 from harpkeys.plan.planner import make_plan
 from harpkeys.plan.prices import Prices
 from harpkeys.plan.reach import node_costs
@@ -140,3 +140,16 @@ def test_what_a_node_costs_is_on_no_cheaper_way(seed: int) -> None:
                 assert costs.to[node] <= so_far
                 assert costs.onward[node] <= rest
             rest -= way.cost
+
+
+@pytest.mark.parametrize(
+    ("bound", "least"),
+    [
+        ((18, 0, 2, 30, 4, 1), (18, 0, 2, 30, 4, 1)),
+        ((18, 1 << 38, 2, 30, 4, 1), (19, 0, 0, 0, 0, 0)),
+        ((18, 0, 2, (1 << 40) - 5, 1 << 39, 7), (18, 0, 3, 0, 0, 0)),
+        ((0, 0, 0, 0, 0, 1 << 33), (0, 0, 0, 0, 1, 0)),
+    ],
+)
+def test_a_bound_is_raised_to_what_a_plan_can_cost(bound: Vector, least: Vector) -> None:
+    assert unpack(least_whole(pack(bound))) == least
