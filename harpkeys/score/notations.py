@@ -214,8 +214,24 @@ def gathered_voices(tune: str) -> str:
     return "\n".join([*head, *body]) + "\n"
 
 
+def with_unit_length(tune: str) -> str:
+    """A tune with the length of its notes said, where neither L: nor a meter says it.
+
+    An eighth stands for a free meter (ABC standard 2.1, section 3.1.7); from a meter music21 takes it itself.
+
+    Args:
+        tune: an ABC tune, line ends as \\n.
+    """
+    head, key, body = tune.partition("\nK:")
+    if not key or re.search(r"(?m)^(?:L:|M:[ \t]*\d)", head):
+        return tune
+    return f"{head}\nL:1/8{key}{body}"
+
+
 def _tunes(data: bytes) -> list[tuple[str, bytes]]:
-    return [(label, gathered_voices(tune).encode()) for label, tune in abc_tunes(text_of(data))]
+    return [
+        (label, with_unit_length(gathered_voices(tune)).encode()) for label, tune in abc_tunes(text_of(data))
+    ]
 
 
 def _translated(source: bytes, form: str, name: str) -> Score:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -80,6 +81,24 @@ def test_a_tune_ends_at_an_empty_line() -> None:
     assert list(tunes) == ["X:1", "X:7"]
     assert "Words" not in "".join(tunes.values())
     assert tunes["X:1"].startswith("X:1\n%abc-2.1\nM:3/4\nL:1/4\nT:First\n")
+
+
+@pytest.mark.parametrize(
+    ("fields", "quarters"),
+    [
+        ("", "1/2"),  # a free meter: an eighth (ABC standard 2.1, section 3.1.7)
+        ("M:none\n", "1/2"),
+        ("M:C|\n", "1/2"),
+        ("M:6/8\n", "1/2"),  # a meter of 0.75 or more: an eighth
+        ("M:2/4\n", "1/4"),  # less than 0.75: a sixteenth
+        ("L:1/4\n", "1"),
+    ],
+)
+def test_notes_without_a_length_of_their_own(fields: str, quarters: str, tmp_path: Path) -> None:
+    (score,) = read_notation(written(tmp_path, "t.abc", f"X:1\nT:t\n{fields}K:G\nGAB c2d|e2d B3|\n"))
+    notes = score.parts[0].notes
+    assert Fraction(notes[0].duration, score.resolution) == Fraction(quarters)
+    assert Fraction(notes[3].duration, score.resolution) == 2 * Fraction(quarters)
 
 
 def test_a_file_without_numbers_is_one_tune(tmp_path: Path) -> None:
