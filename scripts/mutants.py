@@ -31,7 +31,7 @@ ROOMS = {
         ("tests/mark",),
     ),
     "plan": (
-        ("plan/schedule", "plan/windows", "plan/alone", "plan/reach"),
+        ("plan/schedule", "plan/windows", "plan/skeleton", "plan/alone", "plan/prices", "plan/reach"),
         ("tests/plan", "tests/outside/test_planner_exact.py"),
     ),
 }
