@@ -25,7 +25,7 @@ from harpkeys.score.reader import score_from_tree
 from harpkeys.score.route import perform
 
 TABLE = (Path(__file__).resolve().parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
-ROWS = re.findall(r"^\| (.+?) \| ([\d,]+) \| ([\w.]+) \|$", TABLE, re.MULTILINE)
+ROWS = re.findall(r"^\| ([^|]+?) \| ([\d,]+) \| ([\w.]+) \|$", TABLE, re.MULTILINE)
 
 NOTE = "<note><pitch><step>C</step><octave>4</octave></pitch><duration>1</duration></note>"
 
