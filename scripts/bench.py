@@ -81,6 +81,18 @@ def again_and_again(source: Path, times: int, folder: Path) -> Path:
     return target
 
 
+def easy_files(folder: Path) -> list[Path]:
+    """Scores of the same size that the planner's fast path solves: a sonata of Mozart and a demo score, grown."""
+    from music21 import corpus
+
+    sonata = Path(str(corpus.getWork("mozart/k545/movement1_exposition")))
+    with zipfile.ZipFile(sonata) as archive:
+        member = next(n for n in archive.namelist() if not n.startswith("META-INF") and n.endswith("xml"))
+        plain = folder / "mozart-k545.musicxml"
+        plain.write_bytes(archive.read(member))
+    return [again_and_again(plain, 8, folder), again_and_again(DEMO, 20, folder)]
+
+
 def medians(work: dict[str, Timed], rounds: int) -> dict[str, float]:
     """Median seconds of each piece of work, each done once in every round."""
     times: dict[str, list[float]] = {name: [] for name in work}
@@ -191,7 +203,7 @@ def main() -> None:
     warnings.simplefilter("ignore")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        files = options.files or corpus_files(folder)
+        files = options.files or [*corpus_files(folder), *easy_files(folder)]
         table_of_starts(2 * options.rounds + 1, folder)
         table_of_files(files, options.rounds, options.quick)
         table_of_growth(ROOT / "corpus" / "five-bridges.musicxml", options.rounds, folder)
