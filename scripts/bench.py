@@ -82,7 +82,7 @@ def again_and_again(source: Path, times: int, folder: Path) -> Path:
 
 
 def easy_files(folder: Path) -> list[Path]:
-    """Scores of the same size that the planner's fast path solves: a sonata of Mozart and a demo score, grown."""
+    """Scores of that size that the fast path solves: a sonata by Mozart and a demo score, grown."""
     from music21 import corpus
 
     sonata = Path(str(corpus.getWork("mozart/k545/movement1_exposition")))
