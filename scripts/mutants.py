@@ -12,6 +12,7 @@ Reference: mutmut 3.
 from __future__ import annotations
 
 import argparse
+import importlib.util
 import json
 import random
 import subprocess
@@ -99,6 +100,8 @@ def main() -> int:
     parser.add_argument("--sample", type=int, default=100)
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
+    if importlib.util.find_spec("mutmut") is None:
+        parser.error("mutmut is not installed; pip install mutmut")
     for room in given.room:
         survey(room, given.sample, given.seed)
     return 0
