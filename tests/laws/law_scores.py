@@ -24,6 +24,7 @@ from harpkeys.pitch import natural_midi
 from harpkeys.plan.model import Plan
 from harpkeys.plan.planner import make_plan
 from harpkeys.report.performance import Performance, perform_part
+from harpkeys.score.clock import ASSUMED_TEMPO
 from harpkeys.score.container import open_score, parse_score_tree, read_tree
 from harpkeys.score.reader import score_from_tree
 
@@ -222,16 +223,24 @@ def _heads(bars: list[Any]) -> Iterator[Any]:
 
 
 def _tempos(bars: list[Any]) -> Iterator[Any]:
-    """The tempo in force at the start of each bar, as a direction that says it by sound; None before any."""
-    force: Any = None
-    for bar in bars:
+    """The tempo in force at the start of each bar, as a direction that says it by sound; None without any.
+
+    Before the first that is said the assumed one holds, on every pass.
+    """
+    told = [[e.get("tempo") for e in bar.iter("sound") if e.get("tempo")] for bar in bars]
+    force = _tempo(f"{ASSUMED_TEMPO}") if any(told) else None
+    for tempos in told:
         yield force
-        for element in bar.iter("sound"):
-            if element.get("tempo"):
-                force = etree.Element("direction")
-                kind = etree.SubElement(force, "direction-type")
-                etree.SubElement(kind, "words").text = "tempo"
-                etree.SubElement(force, "sound", tempo=element.get("tempo"))
+        if tempos:
+            force = _tempo(tempos[-1])
+
+
+def _tempo(quarters: str) -> Any:
+    direction = etree.Element("direction")
+    kind = etree.SubElement(direction, "direction-type")
+    etree.SubElement(kind, "words").text = "tempo"
+    etree.SubElement(direction, "sound", tempo=quarters)
+    return direction
 
 
 def _take_jumps_off(bar: Any) -> None:

@@ -58,7 +58,8 @@ def test_transposing_score_and_harp_together_changes_nothing(piece: Piece, move:
 def test_adding_unused_strings_changes_nothing(piece: Piece) -> None:
     performance = performed(piece)
     harp = laws.with_unused_strings(piece.harp, {pluck.pitch.midi for pluck in performance.plucks})
-    assert len(harp.strings) > len(piece.harp.strings)
+    if len(harp.strings) == len(piece.harp.strings):
+        pytest.skip("every string that could be added sounds a pitch of the piece")
     assert is_the_same(planned(performance, harp, piece.player), plan_of(piece))
 
 
