@@ -19,7 +19,7 @@ from xml.sax.saxutils import unescape
 
 from harpkeys.errors import ScoreError
 from harpkeys.page import svg
-from harpkeys.page.font_face import MUSIC_FONT
+from harpkeys.page.font_face import CUE_FONT, MUSIC_FONT
 from harpkeys.page.score_copy import ScoreCopy
 from harpkeys.page.text_width import text_width
 
@@ -30,6 +30,7 @@ OPTIONS: dict[str, Any] = {
     "adjustPageHeight": True,
     "breaks": "auto",
     "condense": "none",
+    "defaultBottomMargin": 1.0,  # twice the usual: the box of a cue is larger than the words it is placed by
     "expandNever": True,  # repeats are printed as they are, never written out
     "font": "Leipzig",
     "footer": "none",
@@ -177,6 +178,8 @@ _BOXED = re.compile(r'(<rect [^>]*) width="(\d+)"/><text x="(\d+)"( [^>]*>)((?:(
 _RUN = re.compile(r'<tspan font-size="(\d+)px">([^<]*)</tspan>')
 _LINE_START = re.compile(r'<tspan class="text" x="\d+"')
 _LINE_BREAK = '<tspan class="lb"/>'
+_BOX_FONT = svg.WORD_FONT.replace(", ", f", {CUE_FONT}, ", 1)
+"""The text font, and where a machine lacks it the one that goes with the page."""
 _BOX_RIM = 90
 _ARROW = re.compile("([↑↓])")
 _ARROW_IN_LINES = 0.85
@@ -225,11 +228,12 @@ def _fit_box(match: re.Match[str]) -> str:
     words = _RUN.sub(
         lambda run: _squeezed(run, arrow), _LINE_START.sub(f'<tspan class="text" x="{x}"', inside)
     )
+    rest = rest.replace(f'"{svg.WORD_FONT}"', f'"{_BOX_FONT}"')
     return f'{rect} width="{wide}"/><text x="{x}"{rest}{words}</text>'
 
 
 def _squeezed(run: re.Match[str], arrow: float) -> str:
-    """Words that a web page without the text font, which sets them in another, squeezes into their box."""
+    """Words that a web page which sets them in another font all the same squeezes into their box."""
     return "".join(
         f'<tspan textLength="{wide}" lengthAdjust="spacingAndGlyphs" font-size="{size}px">{words}</tspan>'
         for words, size, wide in _pieces(run, arrow)

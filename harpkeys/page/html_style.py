@@ -9,7 +9,7 @@ Reference: WCAG 2.2, success criteria 1.4.3 (contrast of text 4.5 to 1) and 1.4.
 from __future__ import annotations
 
 from harpkeys.page import svg
-from harpkeys.page.font_face import music_font_face
+from harpkeys.page.font_face import font_faces
 
 INK, SOFT, LINK, ALARM, RULE = "#1a1a1a", "#4d4d4d", "#1f3d8c", "#9a2f06", "#808080"
 PAPER, TINT = "#ffffff", "#f3f1ec"
@@ -98,6 +98,6 @@ def style_sheet(*, music: bool = True) -> str:
     """The whole style sheet.
 
     Args:
-        music: whether to bring the music font along, which engraved drawings name.
+        music: whether to bring the fonts along that engraved drawings name.
     """
-    return f"{music_font_face() if music else ''}{_SCREEN}{_PAPER}"
+    return f"{font_faces() if music else ''}{_SCREEN}{_PAPER}"

@@ -5,8 +5,8 @@ Systems are laid on pages so that a page is not turned beside a cue where that c
 `turn_warnings`. A page counts as turned after every page: who lays two side by side has fewer turns, never
 more.
 
-In SVG pages words are letters of fonts that a reader's machine may lack; each has the music font with it, and
-boxes keep their widths. PDF carries all fonts.
+In SVG pages words are letters of fonts that a reader's machine may lack; each has the fonts of musical signs
+and of cues with it, and boxes keep their widths. PDF carries all fonts.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from harpkeys.page import svg, typeset
 from harpkeys.page.chart import lever_chart
 from harpkeys.page.cue_sheet import CueSheet
 from harpkeys.page.engrave import Engraving, engrave
-from harpkeys.page.font_face import music_font_face
+from harpkeys.page.font_face import font_faces
 from harpkeys.page.formats import PageFormat
 from harpkeys.page.score_copy import Credits, read_credits
 from harpkeys.page.text_width import cut_to_width
@@ -145,7 +145,7 @@ def score_svg(printed: PrintedScore) -> tuple[bytes, ...]:
         notes.insert(0, "")
     found = []
     for number, drawing in enumerate(pages):
-        added = [f"<style>{music_font_face()}</style>", *(front if not number else ())]
+        added = [f"<style>{font_faces()}</style>", *(front if not number else ())]
         added += _drawn_foot(printed, number, len(pages), notes[number])
         found.append(drawing.replace("</svg>", f"{''.join(added)}</svg>").encode())
     return tuple(found)

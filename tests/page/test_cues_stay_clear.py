@@ -131,3 +131,13 @@ def test_a_cue_over_a_note_would_be_seen() -> None:
     for lower in (400, -700):
         moved = page.replace(match[0], f'{match[1]}{int(match[2]) + lower}"')
         assert collisions((moved,))[2] != []
+
+
+def test_a_cue_below_a_tempo_keeps_its_distance() -> None:
+    """A space of the staff, 180 units, from the line on which the tempo's figures stand."""
+    page = engrave(sheet_of("down-the-quay-steps", "kestrel")[1], PageFormat()).pages[0]
+    tempo = re.search(r'<g class="tempo"[^>]*><text x="\d+" y="(\d+)"', page)
+    cue = re.search(r'<g class="dir"><rect [^>]* y="(\d+)"', page)
+    assert tempo is not None
+    assert cue is not None
+    assert 180 <= int(cue[1]) - int(tempo[1]) < 300

@@ -19,13 +19,13 @@ import pytest
 from fontTools.ttLib import TTFont
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from page_helpers import BOXED, START, WHOLE, one_part, read_pdf
+from page_helpers import BOXED, START, WHOLE, measured_by_typst, one_part, read_pdf
 from PIL import Image
 
 from harpkeys.harp.tunings import make_harp
 from harpkeys.page.chart import lever_chart
 from harpkeys.page.engrave import engrave
-from harpkeys.page.font_face import FONTS, music_font_face
+from harpkeys.page.font_face import FONTS, font_faces
 from harpkeys.page.formats import PAPERS, PageFormat
 from harpkeys.page.typeset import (
     Block,
@@ -221,25 +221,58 @@ def _fonts(node: Any, seen: set[int]) -> Iterator[Any]:
         yield from _fonts(child, seen)
 
 
-def test_the_music_font_has_the_signs_and_says_its_licence() -> None:
-    """SIL OFL 1.1: another name than the reserved one, the notice, the licence beside the font."""
-    font = TTFont(FONTS / "harpkeys-music.otf")
-    # SMuFL 1.4: quarter note and augmentation dot of metronome marks, forte, sharp.
-    assert {0xECA5, 0xECB7, 0xE522, 0xE262} <= set(font.getBestCmap())
-    names = {record.nameID: record.toUnicode() for record in font["name"].names}
-    assert names[1] == "Harpkeys Music"
-    assert 'Reserved Font Name "Leipzig"' in names[0]
+NOTICES = {
+    "harpkeys-music.otf": ("Harpkeys Music", 'Reserved Font Name "Leipzig"'),
+    "harpkeys-words.otf": (
+        "Harpkeys Words",
+        'Reserved Font Name "Linux Libertine", "Biolinum", "STIX Fonts"',
+    ),
+}
+"""Each font with its family, and the names that its original reserves."""
+
+
+@pytest.mark.parametrize("name", NOTICES)
+def test_fonts_say_their_licence(name: str) -> None:
+    """SIL OFL 1.1: another name than the reserved ones, the notice, the licence beside the font."""
+    names = {record.nameID: record.toUnicode() for record in TTFont(FONTS / name)["name"].names}
+    family, reserved = NOTICES[name]
+    assert names[1] == family
+    assert reserved in names[0]
     assert "SIL Open Font License, Version 1.1" in names[13]
-    assert "SIL OPEN FONT LICENSE Version 1.1" in (FONTS / "OFL.txt").read_text("utf-8")
+    licence = (FONTS / "OFL.txt").read_text("utf-8")
+    assert name in licence
+    assert reserved in licence
+    assert "SIL OPEN FONT LICENSE Version 1.1" in licence
 
 
-def test_web_pages_carry_the_font_along() -> None:
-    rule = music_font_face()
-    data = re.search(r'url\("data:font/otf;base64,([A-Za-z0-9+/=]+)"\)', rule)
-    assert data is not None
-    assert base64.b64decode(data[1]) == (FONTS / "harpkeys-music.otf").read_bytes()
-    assert 'font-family: "Harpkeys Music"' in rule
-    assert 'font-family="Harpkeys Music"' in engrave(BOXED.read_bytes(), A4).pages[0]
+def test_the_music_font_has_the_signs() -> None:
+    """SMuFL 1.4: quarter note and augmentation dot of metronome marks, forte, sharp."""
+    assert {0xECA5, 0xECB7, 0xE522, 0xE262} <= set(TTFont(FONTS / "harpkeys-music.otf").getBestCmap())
+
+
+def test_the_font_of_cues_has_their_letters_as_wide_as_in_print() -> None:
+    """typst measures them in the text font; every letter the same means that boxes fit."""
+    font = TTFont(FONTS / "harpkeys-words.otf")
+    letters = sorted(set("1st, 2nd and 3rd time: middle high low string r.h. on (34) ABCDEFG♯♭♮↑↓0123456789"))
+    assert {ord(letter) for letter in letters} <= set(font.getBestCmap())
+    widths = [font["hmtx"][font.getBestCmap()[ord(letter)]][0] / 1000 for letter in letters if letter != " "]
+    measured = measured_by_typst([letter for letter in letters if letter != " "], font="Libertinus Serif")
+    assert widths == pytest.approx(measured, abs=0.001)
+
+
+def test_web_pages_carry_the_fonts_along() -> None:
+    rules = font_faces()
+    page = engrave(BOXED.read_bytes(), A4).pages[0]
+    carried = re.findall(
+        r'font-family: "([^"]*)"; src: url\("data:font/otf;base64,([A-Za-z0-9+/=]+)"\)', rules
+    )
+    assert {family: base64.b64decode(data) for family, data in carried} == {
+        family: (FONTS / name).read_bytes() for name, (family, _) in NOTICES.items()
+    }
+    assert 'font-family="Harpkeys Music"' in page
+    boxed = re.findall(r'<rect [^>]*/><text [^>]*font-family="([^"]*)"', page)
+    assert boxed
+    assert all(families.startswith("Libertinus Serif, Harpkeys Words, ") for families in boxed)
 
 
 def test_the_same_print_twice_is_the_same_bytes_also_in_another_process() -> None:
@@ -310,4 +343,4 @@ def test_a_blank_side_of_the_title_is_left_blank() -> None:
 
 
 def test_fonts_are_beside_the_code() -> None:
-    assert sorted(path.name for path in Path(FONTS).iterdir()) == ["OFL.txt", "harpkeys-music.otf"]
+    assert sorted(path.name for path in Path(FONTS).iterdir()) == ["OFL.txt", *NOTICES]
