@@ -10,10 +10,19 @@ what was installed, so a changed pyproject.toml or constraints file installs aga
 
 # This file must parse on Pythons too old to run harpkeys, so that they can be told so in a sentence.
 
-import hashlib
 import os
-import subprocess
 import sys
+
+if __name__ == "__main__" and os.name == "posix":
+    # Python would answer an interrupt by a traceback, here and while it starts again to run harpkeys. So they
+    # are held back until the command can answer them, or until this has something to do that takes time.
+    import _signal  # what the module signal is made of: that one takes a while to import
+
+    _signal.pthread_sigmask(_signal.SIG_BLOCK, [_signal.SIGINT])
+
+import hashlib
+import signal
+import subprocess
 
 CHECKOUT = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 OLDEST = (3, 11)
@@ -36,6 +45,7 @@ def main(arguments):
             )
         if arguments[0] == "test":
             ensure_environment("test")
+            let_interrupts_through()
             return run([venv_python(), "-m", "pytest", "-n", "auto", *arguments[1:]], CHECKOUT)
         ensure_environment("")
         return run([venv_python(), "-m", "harpkeys", *arguments], os.getcwd())
@@ -93,6 +103,7 @@ def ensure_environment(extra):
     wanted = fingerprint()
     if is_ready(extra, wanted):
         return
+    let_interrupts_through()
     sys.stderr.write(f"Setting up {os.path.relpath(environment())} (once; a minute or so) ...\n")
     if not works(venv_python(), "pip"):
         make_environment()
@@ -103,6 +114,12 @@ def ensure_environment(extra):
     subprocess.call([venv_python(), "-m", "compileall", "-q", os.path.join(CHECKOUT, "harpkeys")])
     with open(stamp_path(extra), "w") as file:
         file.write(wanted)
+
+
+def let_interrupts_through():
+    """End the holding back of interrupts; one that came meanwhile is raised here."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, [signal.SIGINT])
 
 
 def works(python, module):

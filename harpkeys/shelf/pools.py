@@ -10,7 +10,9 @@ import multiprocessing
 import os
 import signal
 import threading
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from contextlib import contextmanager
 from multiprocessing.connection import Connection, wait
 from types import TracebackType
 from typing import Any
@@ -58,8 +60,32 @@ class LocalPool:
         """A pool of new processes; the one before it, if any, is done with."""
         if self._pool is not None:
             self._pool.shutdown(wait=False, cancel_futures=True)
-        self._pool = ProcessPoolExecutor(self._processes, self._context, _set_up, (self._theirs,))
+        self._pool = _Processes(self._processes, self._context, _set_up, (self._theirs,))
         return self._pool
+
+
+class _Processes(ProcessPoolExecutor):
+    """Processes that no interrupt reaches until they are set up: each would tell of it by a traceback."""
+
+    def submit(self, *words: Any, **named: Any) -> Future[Any]:
+        with _interrupts_held():
+            return super().submit(*words, **named)  # starts a process where fewer are at work than may be
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold interrupts back, in this thread and in the processes that it starts, where the system can."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # else it is started meanwhile, and lets interrupts through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _set_up(line: Connection) -> None:
@@ -70,6 +96,8 @@ def _set_up(line: Connection) -> None:
     """
     # An interrupt is for the whole group; the process that handed the work out tells the user.
     signal.signal(signal.SIGINT, signal.SIG_DFL)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     # The solver greets on standard output, which carries results.
     null = os.open(os.devnull, os.O_WRONLY)
     os.dup2(null, 1)
