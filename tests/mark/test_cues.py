@@ -14,7 +14,8 @@ from score.route_cases import ENDINGS, JUMPS, PLAIN_ORDERS
 from harpkeys.harp.builtin import find_harp
 from harpkeys.harp.players import DEFAULT_PLAYER
 from harpkeys.mark.cues import Cue, cues_of, wrong_plucks
-from harpkeys.plan.model import Plan
+from harpkeys.mark.places import PrintedPlaces
+from harpkeys.plan.model import Flip, Plan
 from harpkeys.plan.planner import make_plan
 from harpkeys.report.performance import Performance, beat_moments, perform_part
 from harpkeys.score.model import Note
@@ -85,6 +86,11 @@ CASES = {
         ("G5", "G#5", "G5", "G#5", "B5"),
         [(1, 0, (), "G#5 up"), (2, 0, (1,), "G5 down")],
     ),
+    "two flips moved together to a bar that only the passes that need them play": (
+        "|:- segno+to -:| ds coda",
+        ("G5", "B5", "G#5", "B5", "G5"),
+        [(1, 0, (), "G#5 up"), (3, 0, (), "G5 down")],
+    ),
     "after a da capo the levers stand as they were left": (
         "- - dc",
         ("G5", "A5", "G#5"),
@@ -130,6 +136,40 @@ def test_places_are_notes_and_rests_that_can_be_seen() -> None:
 def test_without_flips_there_are_no_cues() -> None:
     performance, plan = performed("|:- -:|", one_a_bar("G5", "B5"))
     assert cues_of(performance, plan) == ()
+
+
+def test_no_cue_is_moved_to_where_its_hand_is_busy() -> None:
+    """Both hands pluck on until the second bar, where the cue then stays and names its passes.
+
+    Notes and route are those of the two flips moved together above.
+    """
+    _, names, _ = CASES["two flips moved together to a bar that only the passes that need them play"]
+    busy = [note("C5", Fraction(k, 4), Fraction(1, 4), voice="3") for k in range(1, 16)]
+    busy += [note("C3", Fraction(k, 4), Fraction(1, 4), staff=2, voice="2") for k in range(16)]
+    busy += [note("C3", 0, 4, measure=1, staff=2, voice="2")]
+    performance, plan = performed("|:- segno+to -:| ds coda", one_a_bar(*names) + busy, staves=2)
+    assert told(cues_of(performance, plan)) == [(2, 0, (1, 2), "G#5 up"), (3, 0, (), "G5 down")]
+
+
+@pytest.mark.parametrize(("bpm", "wanted"), [(100, (1, Fraction(1, 4), ())), (101, (2, Fraction(0), (1, 2)))])
+def test_a_cue_is_moved_where_its_hand_has_just_enough_time(
+    bpm: int, wanted: tuple[int, Fraction, tuple[int, ...]]
+) -> None:
+    """A hand is free from 0.15 s after a pluck to 0.3 s before the next, and moves a lever in 0.6 s.
+
+    That is 1.05 s, and 21 twelfths of a quarter at 100 quarters a minute: so far apart are the first two
+    plucks of the left hand in the first bar, all others and those of the right hand are close together: the
+    second of those stands where the left hand is free, 0.15 s after the first. The note before the flip is
+    short, since none is cut.
+    """
+    _, names, _ = CASES["two flips moved together to a bar that only the passes that need them play"]
+    twelfths = [0, *range(21, 48, 3)]
+    notes = [note("G5", 0, Fraction(1, 4)), *one_a_bar(*names)[1:]]
+    notes += [note("C3", 0, 4, measure=1, staff=2, voice="2")]
+    notes += [note("C5", Fraction(k, 4), Fraction(1, 4), voice="3") for k in range(1, 16)]
+    notes += [note("C3", Fraction(k, 12), Fraction(1, 4), staff=2, voice="2") for k in twelfths]
+    performance, plan = performed("|:- segno+to -:| ds coda", notes, staves=2, bpm=bpm)
+    assert told(cues_of(performance, plan)) == [(*wanted, "G#5 up"), (3, 0, (), "G5 down")]
 
 
 # Laws.
@@ -208,6 +248,55 @@ def check_naming(cues: tuple[Cue, ...], performance: Performance, plan: Plan) ->
             alone = replace(cue, passes=(), moves=(move,))
             changed = (*cues[:place], rest, alone, *cues[place + 1 :])
             assert wrong_plucks(performance, plan, changed)
+
+
+def hand_can_move(plan: Plan, performance: Performance, flip: Flip, first: int, last: int) -> bool:
+    """Whether the hand of a flip could make it, starting between two moments, all other flips as planned."""
+    player = plan.player
+    busy = [
+        (pluck.onset - player.place, (pluck.end if pluck.sustained else pluck.onset) + player.leave)
+        for pluck in performance.plucks
+        if pluck.hand == flip.hand
+    ]
+    busy += [
+        (other.start, other.start + player.flip)
+        for other in plan.flips
+        if other.hand == flip.hand and other is not flip
+    ]
+    return any(
+        first <= start <= last and all(end <= start or start + player.flip <= begin for begin, end in busy)
+        for start in [first, *(end for _, end in busy)]
+    )
+
+
+def test_other_places_leave_the_hand_time() -> None:
+    """A cue may be moved to a place if its flip can be made from there on, at the next such place at latest."""
+    left_out = kept = 0
+    for name, seed in PERFORMANCES:
+        rng = random.Random(f"{name} {seed}")
+        notes = random_notes(ROUTES[name][0], rng)
+        performance, plan = performed(ROUTES[name][0], notes, staves=2, bpm=rng.choice((90, 120, 150)))
+        places = PrintedPlaces.of(performance, plan)
+        for flip in plan.flips:
+            after = performance.plucks[flip.after]
+            # Of a note that is cut at least half sounds.
+            release = (after.onset + after.end + 1) // 2 if flip.is_cut else after.end
+            latest, *others = places.window(flip)
+            wanted, until = [latest], performance.clock.at(start_of(performance, latest))
+            for position in others:
+                time = performance.clock.at(start_of(performance, position))
+                if hand_can_move(plan, performance, flip, max(time, release), until):
+                    wanted.append(position)
+                until = time
+            assert list(places.roomy_window(flip)) == wanted
+            kept += len(wanted) - 1
+            left_out += len(others) - len(wanted) + 1
+    assert min(kept, left_out) > 50
+
+
+def start_of(performance: Performance, position: tuple[int, int]) -> int:
+    """The tick at which a position is met."""
+    return performance.timeline.visits[position[0]].start + position[1]
 
 
 def test_laws_met_cues_of_every_kind() -> None:
