@@ -270,7 +270,7 @@ def hand_can_move(plan: Plan, performance: Performance, flip: Flip, first: int, 
 
 
 def test_other_places_leave_the_hand_time() -> None:
-    """A cue may be moved to a place if its flip can be made from there on, at the next such place at latest."""
+    """A cue may be moved to a place if its flip can be made from there on, or at the next place at latest."""
     left_out = kept = 0
     for name, seed in PERFORMANCES:
         rng = random.Random(f"{name} {seed}")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -77,6 +78,14 @@ def timewise(*parts: list[str], head: str = HEAD) -> str:
 
 BARS = [start() + note("G5", 4), note("A5", 2) + note("r", 2), note("G#5", 4), note("A5", 4), note("G5", 4)]
 """The G string goes up and down again; on a harp in C nothing else plays G sharp."""
+
+
+REPEATED = (
+    '<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes>'
+    "<forward><duration>{length}</duration></forward>"
+)
+STOP = '<attributes><measure-style><measure-repeat type="stop"/></measure-style></attributes>'
+"""A bar that is printed as a repeat of the one before, and the sign that ends it."""
 
 
 def report_of(document: str | bytes, part: str | None = None) -> Report:
@@ -221,15 +230,48 @@ def test_where_steps_would_be_no_whole_divisions_the_other_part_bears_the_cue() 
 
 def test_a_bar_under_a_repeat_sign() -> None:
     """Bar 2 is played like bar 1 but has nothing printed; the cue in it stands there all the same."""
-    sign = (
-        '<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style>'
-        "</attributes><forward><duration>4</duration></forward>"
-    )
-    stop = '<attributes><measure-style><measure-repeat type="stop"/></measure-style></attributes>'
-    report = report_of(partwise([start() + note("G4", 4), sign, stop + note("G#4", 4)]))
+    bars = [start() + note("G4", 4), REPEATED.format(length=4), STOP + note("G#4", 4)]
+    report = report_of(partwise(bars))
     document = marked_document(report)
     bar = parse_score_tree(document).findall("part/measure")[1]
     assert [child.tag for child in bar] == ["attributes", "forward", "backup", "direction", "forward"]
+    assert brought_back(report, document)
+
+
+def test_a_place_that_no_part_bears_is_told_by_an_offset(tmp_path: Path) -> None:
+    """Bar 2 of the upper part is printed as a repeat of bar 1, whose second note stands at two thirds of a
+    quarter; the lower part counts in quarters. music21 (10.x) finds the cue at that place all the same."""
+    upper = [start(3) + note("r", 2) + note("G4", 10), REPEATED.format(length=12), STOP + note("G#4", 12)]
+    lower = [start(1) + note("C3", 4), note("C3", 4), note("C3", 4)]
+    report = report_of(partwise(upper, lower, head=TWO), "P1+P2")
+    document = marked_document(report)
+    tree = parse_score_tree(document)
+    assert schema_errors(tree) == []
+    bar = tree.findall("part[@id='P1']/measure")[1]
+    assert [child.tag for child in bar] == ["attributes", "forward", "direction"]
+    assert float(bar[-1].findtext("offset")) == -10  # thirds of a quarter from the end of four quarters
+    target = tmp_path / "marked.musicxml"
+    target.write_bytes(document)
+    said = [(k, word) for k, bar in enumerate(page_replay.read_page(target, 0, 1)) for word in bar.words]
+    assert [(k, word.onset, word.text) for k, word in said if "↑" in word.text] == [
+        (1, Fraction(2, 3), "G♯4 ↑")
+    ]
+    assert brought_back(report, document)
+
+
+def test_without_a_joined_part_too_a_place_can_be_told_by_an_offset() -> None:
+    """Bar 2 repeats bar 1 and changes to counting in quarters, in which its second note has no place."""
+    change = "<attributes><divisions>1</divisions></attributes>"
+    bars = [
+        start(3) + note("r", 2) + note("G4", 10),
+        change + REPEATED.format(length=4),
+        STOP + note("G#4", 4),
+    ]
+    report = report_of(partwise(bars))
+    document = marked_document(report)
+    bar = parse_score_tree(document).findall("part/measure")[1]
+    assert [child.tag for child in bar] == ["attributes", "attributes", "forward", "direction"]
+    assert float(bar[-1].findtext("offset")) == pytest.approx(-10 / 3, abs=1e-6)
     assert brought_back(report, document)
 
 
