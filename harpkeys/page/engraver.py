@@ -181,6 +181,18 @@ _LINE_BREAK = '<tspan class="lb"/>'
 _BOX_FONT = svg.WORD_FONT.replace(", ", f", {CUE_FONT}, ", 1)
 """The text font, and where a machine lacks it the one that goes with the page."""
 _BOX_RIM = 90
+_PLACE = r"[^>]*translate\((\d+), (\d+)\)"
+_HEAD = re.compile(rf'<g class="notehead"><use {_PLACE}')
+_ACCIDENTAL = re.compile(rf'<g class="accid"><use {_PLACE}')
+_BRACKETED = re.compile(
+    rf'(<g class="notehead"><use {_PLACE}[^>]*/>)'
+    r'(<use href="#E26A[^>]*translate\()(\d+)([^>]*/><use href="#E26B[^>]*translate\()(\d+)'
+)
+_STEP = 90
+_BESIDE = 290
+"""So far apart at most, from left edge to left edge, are two heads of a chord that stand side by side."""
+_ALSO_BESIDE = 650
+"""So far to the left at most of a head are the accidentals of its chord that a bracket would touch."""
 _ARROW = re.compile("([↑↓])")
 _ARROW_IN_LINES = 0.85
 """Size of arrows in words of several lines: they are as tall as a line, and would join those below."""
@@ -201,6 +213,7 @@ def system_of(drawing: str) -> System:
     inside = _FAMILY.sub(_family, inside)
     inside = _BOXED.sub(_fit_box, inside)
     inside = _BOLD_WITH_SIGNS.sub(_embolden, inside)
+    inside = _with_clear_brackets(inside)
     measures = tuple(int(index) for index in _MEASURE.findall(inside))
     glyphs = tuple(_GLYPH.findall(definitions))
     return System(inside, glyphs, float(width), float(height), measures)
@@ -245,6 +258,27 @@ def _pieces(run: re.Match[str], arrow: float) -> Iterator[tuple[str, int, int]]:
     for words in filter(None, _ARROW.split(run[2])):
         size = round(int(run[1]) * (arrow if _ARROW.fullmatch(words) else 1))
         yield words, size, round(text_width(unescape(words), size))
+
+
+def _with_clear_brackets(drawing: str) -> str:
+    """Brackets around heads that do not touch the head a step above or below, which stands right beside.
+
+    verovio draws them close to their own head. They go outside both heads and their accidentals.
+    """
+    heads = [(int(x), int(y)) for x, y in _HEAD.findall(drawing)]
+    accidentals = [(int(x), int(y)) for x, y in _ACCIDENTAL.findall(drawing)]
+
+    def cleared(match: re.Match[str]) -> str:
+        head, x, y, before, left, between, right = match.groups()
+        beside = [hx - int(x) for hx, hy in heads if abs(hy - int(y)) == _STEP]
+        shifts = [shift for shift in beside if abs(shift) <= _BESIDE]
+        lower, upper = min(shifts, default=0), max(shifts, default=0)
+        if lower < 0:
+            near = [ax - int(x) for ax, ay in accidentals if abs(ay - int(y)) <= 2 * _STEP]
+            lower = min([lower, *(shift for shift in near if -_ALSO_BESIDE < shift < 0)])
+        return f"{head}{before}{int(left) + min(lower, 0)}{between}{int(right) + max(upper, 0)}"
+
+    return _BRACKETED.sub(cleared, drawing)
 
 
 def _embolden(match: re.Match[str]) -> str:

@@ -1,4 +1,5 @@
-"""Cues in the engraved score: none lies over a note head, an accidental, a rest, a dynamic or another cue.
+"""Cues in the engraved score: none lies over a note head, an accidental, a rest, a dynamic or another cue;
+and the brackets of lost notes, which keep off the heads beside theirs.
 
 The places are read from the finished drawing, the extents of the signs from their outlines by fontTools
 (4.x), which knows nothing of the engraver. A box counts as far as its stroke.
@@ -8,19 +9,20 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from itertools import combinations
+from itertools import combinations, product
 
 import pytest
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.svgLib.path import parse_path
 from lxml import etree
 from music21_notes import package_folder
+from page_helpers import START, one_part
 from sheet_cases import CASES, sheet_of
 
 from harpkeys.harp.builtin import find_harp
 from harpkeys.harp.players import DEFAULT_PLAYER
 from harpkeys.mark.document import marked_document
-from harpkeys.page.engrave import engrave
+from harpkeys.page.engrave import engrave, excerpt
 from harpkeys.page.formats import PageFormat
 from harpkeys.report.vet import Wishes, vet
 from harpkeys.score.reader import read_score
@@ -141,3 +143,56 @@ def test_a_cue_below_a_tempo_keeps_its_distance() -> None:
     assert tempo is not None
     assert cue is not None
     assert 180 <= int(cue[1]) - int(tempo[1]) < 300
+
+
+def chords(drawing: str) -> list[tuple[list[Box], list[Box]]]:
+    """For each chord the boxes of its heads, and those of its brackets."""
+    root = etree.fromstring(drawing.encode())
+    outlines = {
+        glyph.get("id"): bounds(glyph.find(f"{SVG}path").get("d"))
+        for glyph in root.iter(f"{SVG}g")
+        if glyph.get("id") and glyph.find(f"{SVG}path") is not None and len(glyph) == 1
+    }
+    found = []
+    for chord in root.iter(f"{SVG}g"):
+        if chord.get("class") != "chord":
+            continue
+        boxes: tuple[list[Box], list[Box]] = ([], [])
+        for head in chord.iter(f"{SVG}g"):
+            if head.get("class") != "notehead":
+                continue
+            for place, use in enumerate(head.iter(f"{SVG}use")):
+                x, y, wide, high = map(float, PLACED.fullmatch(use.get("transform")).groups())
+                left, top, right, bottom = outlines[use.get("href")[1:]]
+                box = (x + left * wide, y + top * high, x + right * wide, y + bottom * high)
+                boxes[place > 0].append(box)
+        found.append(boxes)
+    return found
+
+
+def test_brackets_keep_off_the_head_a_step_away() -> None:
+    """In bar 3 of Fog on the Cut B flat is lost beside A; and in chords of steps, each note in turn.
+
+    verovio sets brackets so close to their own head that their extents meet by 2 of 180 units to a space.
+    """
+    sheet, xml = sheet_of("fog-on-the-cut", "kestrel")
+    drawn = [excerpt(xml, 2, 2, brackets=sheet.lost)]
+    steps = (("A4", "Bb4"), ("C5", "D5"), ("G4", "A4", "B4"), ("F#4", "G#4"))
+    drawn += [excerpt(chord_of(*names), 0, 0, brackets=[k]) for names in steps for k in range(len(names))]
+    for drawing in drawn:
+        ((heads, brackets),) = chords(drawing)
+        assert len(heads) >= 2
+        assert len(brackets) == 2
+        for bracket, head in product(brackets, heads):
+            assert not meet(bracket, head) or min(bracket[2], head[2]) - max(bracket[0], head[0]) < 3
+
+
+def chord_of(*names: str) -> str:
+    """A bar with one chord."""
+    notes = "".join(
+        f"<note>{'<chord/>' if place else ''}<pitch><step>{name[0]}</step>"
+        f"<alter>{name.count('#') - name.count('b')}</alter><octave>{name[-1]}</octave></pitch>"
+        "<duration>4</duration><type>whole</type></note>"
+        for place, name in enumerate(names)
+    )
+    return one_part([START + notes])
