@@ -63,14 +63,18 @@ class OptionError(HarpkeysError):
 
 
 @contextmanager
-def located(place: str) -> Iterator[None]:
+def located(place: str, only: type[HarpkeysError] = HarpkeysError) -> Iterator[None]:
     """Put `place` (a file, a part, a measure) in front of where an error inside the block happened.
+
+    Args:
+        place: where.
+        only: the kind of error that this place explains; others pass as they are.
 
     Raises:
         HarpkeysError: the same error, with one more place.
     """
     try:
         yield
-    except HarpkeysError as error:
+    except only as error:
         error.where = (place, *error.where)
         raise

@@ -84,7 +84,7 @@ def command(
     from harpkeys.choose.compare import compare
     from harpkeys.choose.recommend import recommend
     from harpkeys.cli import compare_view as view
-    from harpkeys.cli.reading import read_any
+    from harpkeys.cli.reading import read_any, told_of
     from harpkeys.cli.terminal import SignsOfLife, is_styled, native_output_silenced, rendered
     from harpkeys.errors import OptionError
     from harpkeys.report.performance import perform_part
@@ -97,7 +97,9 @@ def command(
     wishes = wanted.wishes
     with native_output_silenced(), SignsOfLife() as signs:
         signs.say(f"Reading {score.name}")
-        performance = perform_part(read_any(score, piece), wishes.part, wishes.bpm, wishes.scale)
+        read = read_any(score, piece)
+        with told_of(score, piece):
+            performance = perform_part(read, wishes.part, wishes.bpm, wishes.scale)
         processes = cores or os.cpu_count() or 1
         comparison = compare(
             performance, wanted.harp, wanted.player, tunings, semitones, effort, processes, signs.say

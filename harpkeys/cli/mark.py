@@ -78,7 +78,7 @@ def command(
     it. Nothing else in the score changes; marks that it already has are replaced. A score in another notation
     (ABC, MIDI, MEI, Humdrum) becomes MusicXML.
     """
-    from harpkeys.cli.reading import limits_of
+    from harpkeys.cli.reading import limits_of, told_of
     from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
     from harpkeys.mark.document import marked_document
     from harpkeys.mark.files import output_path, refuse_existing, write_safely
@@ -94,7 +94,8 @@ def command(
     with native_output_silenced(), SignsOfLife() as signs:
         signs.say(f"Reading {score.name}")
         read, pack = _opened(score, piece)
-        report = vet(read, wanted.harp, wanted.player, wanted.wishes, signs.say)
+        with told_of(score, piece):
+            report = vet(read, wanted.harp, wanted.player, wanted.wishes, signs.say)
         signs.say("Marking the levers")
         write_safely(target, pack(marked_document(report, style), target), overwrite=overwrite)
     return _said(report, target, limits_of(score))

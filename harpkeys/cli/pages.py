@@ -35,14 +35,16 @@ def marked(
     Raises:
         HarpkeysError: anything of it cannot be used.
     """
-    from harpkeys.cli.reading import read_any
+    from harpkeys.cli.reading import read_any, told_of
     from harpkeys.mark.document import marked_document
     from harpkeys.mark.style import MarkStyle
     from harpkeys.page.cue_sheet import make_cue_sheet
     from harpkeys.report.vet import vet
 
     say(f"Reading {score.name}")
-    report = vet(read_any(score, piece), wanted.harp, wanted.player, wanted.wishes, say)
+    read = read_any(score, piece)
+    with told_of(score, piece):
+        report = vet(read, wanted.harp, wanted.player, wanted.wishes, say)
     say("Marking the levers")
     data = marked_document(report, MarkStyle(labels))
     encoding = report.performance.score.tree.docinfo.encoding or "UTF-8"

@@ -70,7 +70,7 @@ def command(
     its cues. It says where a lever moves right beside a page turn.
     """
     from harpkeys.cli.pages import marked, numbered, page_target, said, write_all
-    from harpkeys.cli.reading import limits_of
+    from harpkeys.cli.reading import limits_of, told_of
     from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
     from harpkeys.mark.files import refuse_existing
     from harpkeys.page.formats import page_format
@@ -87,7 +87,8 @@ def command(
     with native_output_silenced(), SignsOfLife() as signs:
         sheet, xml = marked(score, piece, wanted, style, signs.say)
         signs.say("Engraving")
-        printed = lay_out_score(sheet, xml, page, labels=style, all_parts=all_parts)
+        with told_of(score, piece):
+            printed = lay_out_score(sheet, xml, page, labels=style, all_parts=all_parts)
         signs.say(f"Setting {count_text(printed.count, 'page')}")
         if as_pdf:
             files = [(target, score_pdf(printed))]

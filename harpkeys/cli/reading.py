@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
-from harpkeys.errors import OptionError, ScoreError
+from harpkeys.errors import OptionError, ScoreError, located
 from harpkeys.harp.naming import quoted
 from harpkeys.score.model import Score
+from harpkeys.score.texts import plain_text
 
 
 def read_any(path: Path, piece: str | None = None) -> Score:
@@ -32,6 +35,27 @@ def read_any(path: Path, piece: str | None = None) -> Score:
     return _piece_of(path, piece)
 
 
+@contextmanager
+def told_of(path: Path, piece: str | None = None) -> Iterator[None]:
+    """Name the file in what goes wrong with its score once it has been read; `read_any` names it by itself.
+
+    Args:
+        path: the file.
+        piece: which tune of it, None where it holds one.
+
+    Raises:
+        ScoreError: with the file, and the tune, as places. What is wrong with what was typed stays as it is.
+    """
+    tune = nullcontext() if piece is None else located(_label(piece), ScoreError)
+    with located(plain_text(str(path)), ScoreError), tune:
+        yield
+
+
+def _label(piece: str) -> str:
+    """A tune as its label in the file: "X:12"."""
+    return f"X:{piece.strip().upper().removeprefix('X:').strip()}"
+
+
 def limits_of(path: Path) -> tuple[str, ...]:
     """What the notation of a file cannot tell, as sentences; none for MusicXML."""
     from harpkeys.score.notations import FORMATS, LIMITS
@@ -44,7 +68,7 @@ def _piece_of(path: Path, wanted: str | None) -> Score:
     """One piece of a file of another notation, no more of it translated than needed."""
     from harpkeys.score.notations import notation_pieces
 
-    label = None if wanted is None else f"X:{wanted.strip().upper().removeprefix('X:').strip()}"
+    label = None if wanted is None else _label(wanted)
     pieces = notation_pieces(path)
     found = next((piece for piece in pieces if label in (None, piece.label)), None)
     if found is None:

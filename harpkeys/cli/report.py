@@ -63,6 +63,7 @@ def command(
     and flag leads to its bar.
     """
     from harpkeys.cli.pages import marked, page_target, said, write_all
+    from harpkeys.cli.reading import told_of
     from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
     from harpkeys.mark.files import refuse_existing
     from harpkeys.page.html_report import report_html
@@ -74,5 +75,7 @@ def command(
     with native_output_silenced(), SignsOfLife() as signs:
         sheet, xml = marked(score, piece, wanted, style, signs.say)
         signs.say("Engraving")
-        write_all([(target, report_html(sheet, xml))], overwrite=overwrite)
+        with told_of(score, piece):
+            page = report_html(sheet, xml)
+        write_all([(target, page)], overwrite=overwrite)
     return said(sheet, [target])

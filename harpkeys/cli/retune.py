@@ -62,7 +62,7 @@ def command(
     tuned down; what tuning them up would save is told with its caution.
     """
     from harpkeys.choose.piece_tuning import tuning_for
-    from harpkeys.cli.reading import read_any
+    from harpkeys.cli.reading import read_any, told_of
     from harpkeys.cli.retune_view import search_json, search_lines
     from harpkeys.cli.terminal import SignsOfLife, is_styled, native_output_silenced, rendered
     from harpkeys.report.performance import perform_part
@@ -71,7 +71,9 @@ def command(
     wishes = wanted.wishes
     with native_output_silenced(), SignsOfLife() as signs:
         signs.say(f"Reading {score.name}")
-        performance = perform_part(read_any(score, piece), wishes.part, wishes.bpm, wishes.scale)
+        read = read_any(score, piece)
+        with told_of(score, piece):
+            performance = perform_part(read, wishes.part, wishes.bpm, wishes.scale)
         search = tuning_for(performance, wanted.harp, wanted.player, single, effort, signs.say)
     if as_json:
         return search_json(search)

@@ -66,6 +66,7 @@ def command(
     played with a small excerpt of it, how fast it goes, what was assumed, and what to mind.
     """
     from harpkeys.cli.pages import marked, page_target, said, write_all
+    from harpkeys.cli.reading import told_of
     from harpkeys.cli.terminal import SignsOfLife, is_styled, native_output_silenced, rendered
     from harpkeys.mark.files import refuse_existing
     from harpkeys.page.formats import page_format
@@ -79,7 +80,9 @@ def command(
         sheet, xml = marked(score, piece, wanted, "scientific", signs.say)
         if target is not None:
             signs.say("Setting the sheet")
-            write_all([(target, _view(sheet, xml, target, page))], overwrite=overwrite)
+            with told_of(score, piece):
+                view = _view(sheet, xml, target, page)
+            write_all([(target, view)], overwrite=overwrite)
             return said(sheet, [target])
     from harpkeys.cli.sheet_text import sheet_lines
 

@@ -81,6 +81,7 @@ def command(
     Notes, accidentals, key signatures, chord symbols, figured bass and the accidentals of ornaments move;
     all parts move alike, spelled for the harp's part by the signature with the fewest sharps or flats.
     """
+    from harpkeys.cli.reading import told_of
     from harpkeys.cli.terminal import SignsOfLife, native_output_silenced
     from harpkeys.errors import located
     from harpkeys.mark.files import output_path, packed_like, refuse_existing, write_safely
@@ -110,7 +111,8 @@ def command(
             from harpkeys.report.words import verdict_sentence
 
             moved = score_from_tree(result.tree, score.stem)
-            report = vet(moved, wanted.harp, wanted.player, wanted.wishes, signs.say)
+            with told_of(score):
+                report = vet(moved, wanted.harp, wanted.player, wanted.wishes, signs.say)
             document = marked_document(report)
             sentences.append(verdict_sentence(report))
         write_safely(target, packed_like(opened, document, target), overwrite=overwrite)

@@ -58,7 +58,7 @@ def command(
     Which levers to set before it begins, when which lever moves and which hand is free to move it, what
     cannot be played and what would mend that, how fast it goes, and what was assumed.
     """
-    from harpkeys.cli.reading import read_any
+    from harpkeys.cli.reading import read_any, told_of
     from harpkeys.cli.terminal import SignsOfLife, is_styled, native_output_silenced
     from harpkeys.report.vet import vet
 
@@ -66,7 +66,8 @@ def command(
     with native_output_silenced(), SignsOfLife() as signs:
         signs.say(f"Reading {score.name}")
         read = read_any(score, piece)
-        report = vet(read, wanted.harp, wanted.player, wanted.wishes, signs.say)
+        with told_of(score, piece):
+            report = vet(read, wanted.harp, wanted.player, wanted.wishes, signs.say)
     if as_json:
         from harpkeys.cli.json_view import report_json
 

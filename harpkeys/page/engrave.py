@@ -15,6 +15,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from harpkeys.errors import located
 from harpkeys.page.engraver import OWN_STAFF, System, drawings, svg_document, system_of
 from harpkeys.page.formats import PageFormat
 from harpkeys.page.paging import Room, share_out
@@ -274,11 +275,17 @@ def excerpts(
     scale = staff / OWN_STAFF / 100
     found = []
     for number, copy in enumerate(score_cuts(xml, ranges, parts=parts, tints=tints, brackets=brackets)):
-        drawn = drawings(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"adjustPageWidth": True})
+        with located(_measures(copy.numbers)):
+            drawn = drawings(copy, (width - 2 * AROUND) * OWN_STAFF / staff, {"adjustPageWidth": True})
         start = f"{prefix}{number + 1}-"
         title = _bars_title(range(len(copy.numbers)), copy.numbers)
         found.append(_alone(system_of(drawn[0]), scale, title, start, start))
     return tuple(found)
+
+
+def _measures(numbers: Sequence[str]) -> str:
+    """A few bars as a place in an error."""
+    return f"measure {numbers[0]}" if len(numbers) == 1 else f"measures {numbers[0]} to {numbers[-1]}"
 
 
 def _alone(system: System, scale: float, title: str, glyphs: str, prefix: str) -> str:

@@ -19,12 +19,15 @@ that the last ending is played then, is common practice, as the planning problem
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from dataclasses import dataclass
+from itertools import pairwise
 
-from harpkeys.errors import ScoreError
+from harpkeys.errors import ScoreError, located
 from harpkeys.score.endings import Bracket
 from harpkeys.score.model import Jump, Measure, Score
 from harpkeys.score.repeats import Layout, lay_out
+from harpkeys.score.texts import plain_text
 
 MOST_VISITS = 20_000
 """More performed bars than this, and than four times the bars printed, are taken for a mistake in the repeat
@@ -140,12 +143,19 @@ class _Walk:
                 at = played
                 continue
             if len(self.order) == most:
-                raise ScoreError(
-                    f"with its repeats played the score has more than {most:,} bars",
-                    "check its repeat marks, above all how many times each is to be played",
-                )
+                with located(self._most_returned_from()):
+                    raise ScoreError(
+                        f"with its repeats played the score has more than {most:,} bars",
+                        "check its repeat marks, above all here, and how many times each is to be played",
+                    )
             self.order.append(at)
             at, landed = self._after(at)
+
+    def _most_returned_from(self) -> str:
+        """The bar from which the walk went back most often, as a place in an error."""
+        returns = Counter(at for at, after in pairwise(self.order) if after <= at)
+        measure = self.measures[returns.most_common(1)[0][0]]
+        return f"measure {plain_text(measure.number)[:40] or measure.index + 1}"
 
     def _played(self, bracket: Bracket) -> int:
         """Where to go on at an ending reached from the left: to it, to a later one of its row, or behind

@@ -14,9 +14,7 @@ from lxml import etree
 from reaching import Case
 
 from harpkeys.mark.files import packed_like, write_safely
-from harpkeys.page.engrave import engrave
 from harpkeys.page.engraver import system_of
-from harpkeys.page.formats import PageFormat
 from harpkeys.page.score_copy import copied_tree
 from harpkeys.score.container import Opened, _syntax_error
 
@@ -64,7 +62,7 @@ def written(trigger: str, sentence: str, *words: str, data: str | bytes = SCORE,
 def drawn(trigger: str, sentence: str, **changed: object) -> Case:
     """A score that cannot be drawn, with something replaced, dots in its name written as "__"."""
     names = {name.replace("__", "."): value for name, value in changed.items()}
-    return Case(trigger, sentence, lambda: engrave(SCORE, PageFormat()), {}, names)
+    return Case(trigger, f"s.xml: {sentence}", ("print", "s.xml"), {"s.xml": SCORE}, names)
 
 
 CASES = (

@@ -120,12 +120,12 @@ CASES = (
     ),
     read(
         "repeats without end",
-        "with its repeats played the score has more than 20,000 bars; check its repeat marks, above all how "
-        "many times each is to be played.",
+        "s.xml, measure 1100: with its repeats played the score has more than 20,000 bars; check its repeat "
+        "marks, above all here, and how many times each is to be played.",
         "".join(bar("<barline><repeat direction='forward'/></barline>" + NOTE, str(k)) for k in range(1100))
         + "".join(
             bar(NOTE + "<barline><repeat direction='backward' times='99'/></barline>", str(k))
-            for k in range(1100)
+            for k in range(1100, 2200)
         ),
     ),
     Case(

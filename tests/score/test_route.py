@@ -43,13 +43,15 @@ def test_bars_of_different_lengths() -> None:
     assert [visit.start for visit in perform(score(measures)).visits] == [0, 12, 60, 108]
 
 
-@pytest.mark.parametrize("text", ["|:-:|20001", "|:- |:-:|200 -:|120"])
-def test_too_many_bars_are_a_mistake(text: str) -> None:
+@pytest.mark.parametrize(
+    ("text", "bar"), [("|:-:|20001", 1), ("- |:- -:|20001 |:-:|9", 3), ("|:- |:-:|200 -:|120", 2)]
+)
+def test_too_many_bars_are_a_mistake(text: str, bar: int) -> None:
     with pytest.raises(ScoreError) as caught:
         perform(score(text))
     assert caught.value.sentence == (
-        "with its repeats played the score has more than 20,000 bars; check its repeat marks, "
-        "above all how many times each is to be played."
+        f"measure {bar}: with its repeats played the score has more than 20,000 bars; check its repeat "
+        "marks, above all here, and how many times each is to be played."
     )
 
 
