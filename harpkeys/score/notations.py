@@ -228,9 +228,23 @@ def with_unit_length(tune: str) -> str:
     return f"{head}\nL:1/8{key}{body}"
 
 
+def with_plain_bars(tune: str) -> str:
+    """A tune with two bar lines more at the end of each voice that has repeats, and no bar between them.
+
+    Of a voice with fewer than two plain bar lines music21 reads neither bars nor repeats.
+
+    Args:
+        tune: an ABC tune with the lines of each voice together.
+    """
+    head, key, body = tune.partition("\nK:")
+    voices = re.split(r"(?m)^(?=V:)", body)
+    return head + key + "".join(f"{voice}| |\n" if re.search(":[|:]", voice) else voice for voice in voices)
+
+
 def _tunes(data: bytes) -> list[tuple[str, bytes]]:
     return [
-        (label, with_unit_length(gathered_voices(tune)).encode()) for label, tune in abc_tunes(text_of(data))
+        (label, with_plain_bars(with_unit_length(gathered_voices(tune))).encode())
+        for label, tune in abc_tunes(text_of(data))
     ]
 
 
@@ -243,7 +257,21 @@ def _translated(source: bytes, form: str, name: str) -> Score:
     tree = parse_score_tree(musicxml_of(source, form))
     _steady(tree)
     score = score_from_tree(tree, name)
+    if form == "abc" and _begins_with_a_full_bar_0(score):
+        for measure in tree.iter("measure"):
+            number = measure.get("number", "")
+            measure.set("number", str(int(number) + 1) if number.isdecimal() else number)
+        score = score_from_tree(tree, name)
     return replace(score, remarks=LIMITS[form] + score.remarks)
+
+
+def _begins_with_a_full_bar_0(score: Score) -> bool:
+    """Whether the first bar has the number of a pickup and is none, as music21 numbers the bars of ABC."""
+    first = score.measures[0]
+    if first.number != "0" or first.beats is None:
+        return first.number == "0"
+    count, kind = first.beats
+    return first.length * kind >= score.resolution * 4 * count
 
 
 def _steady(tree: Any) -> None:

@@ -20,7 +20,9 @@ from harpkeys.score.notations import (
     notation_pieces,
     read_notation,
     text_of,
+    with_plain_bars,
 )
+from harpkeys.score.route import perform
 
 TWO_TUNES = """%abc-2.1
 M:3/4
@@ -65,6 +67,50 @@ def test_every_tune_of_an_abc_file(tmp_path: Path) -> None:
     assert [score.measures[0].beats for score in (first, second)] == [(3, 4), (2, 4)]
     assert [measure.closes for measure in first.measures] == [0, 0, 0, 2, 0]
     assert [measure.opens for measure in first.measures] == [False, False, True, False, False]
+
+
+@pytest.mark.parametrize(
+    ("body", "numbers"),
+    [
+        ("C D E F|G A B c|c4|]", "1 2 3"),
+        ("|:C D E F|G A B c|c4:|", "1 2 3"),
+        ("E|C D E F|G A B c|c3|]", "0 1 2 3"),
+        ("|:E|C D E F|G A B c|c3:|", "0 1 2 3"),
+    ],
+)
+def test_bars_of_abc_are_counted_from_the_first_full_one(body: str, numbers: str, tmp_path: Path) -> None:
+    (score,) = read_notation(written(tmp_path, "t.abc", f"X:1\nT:t\nM:4/4\nL:1/4\nK:C\n{body}\n"))
+    assert [measure.number for measure in score.measures] == numbers.split()
+    assert [bar.get("number") for bar in score.tree.iter("measure")] == numbers.split()
+
+
+def test_bars_of_two_voices_are_counted_alike(tmp_path: Path) -> None:
+    tune = "X:1\nT:t\nM:4/4\nL:1/4\nK:C\nV:1\nc d e f|g4|c4|]\nV:2\nC4|C4|C4|]\n"
+    (score,) = read_notation(written(tmp_path, "t.abc", tune))
+    assert [bar.get("number") for bar in score.tree.iter("measure")] == ["1", "2", "3"] * 2
+
+
+@pytest.mark.parametrize(
+    ("body", "played"),
+    [
+        ("|:C D E F|G A B c:|", "1 2 1 2"),
+        ("C D E F|G A B c:|", "1 2 1 2"),
+        ("C D E F|:G A B c:|", "1 2 2"),
+        ("C D E F:|:G A B c:|", "1 1 2 2"),
+        ("|:C D E F|G4::G A B c|c4:|", "1 2 1 2 3 4 3 4"),
+        ("V:1\n|:C D E F|G A B c:|\nV:2\n|:C4|C4:|", "1 2 1 2"),
+        ("|:C D E F|1 G A B c:|2 c4|]", "1 2 1 3"),
+    ],
+)
+def test_repeats_of_tunes_with_hardly_a_plain_bar_line(body: str, played: str, tmp_path: Path) -> None:
+    (score,) = read_notation(written(tmp_path, "t.abc", f"X:1\nT:t\nM:4/4\nL:1/4\nK:C\n{body}\n"))
+    order = [score.measures[visit.measure].number for visit in perform(score).visits]
+    assert order == played.split()
+
+
+def test_music_without_bars_stays_without() -> None:
+    tune = "X:1\nT:t\nM:C|\nL:1/2\nK:C\nz8 z8 f2 f3 e |]\n"
+    assert with_plain_bars(tune) == tune
 
 
 def test_what_abc_cannot_tell_is_said(tmp_path: Path) -> None:
