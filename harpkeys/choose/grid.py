@@ -12,13 +12,12 @@ starting those does.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, cast
 
+from harpkeys.choose.side_by_side import shared_out
 from harpkeys.choose.transposition import Move, moved_first_key, pitches_after, repitched, turns_of
 from harpkeys.harp.model import Harp, Player
 from harpkeys.pitch import Pitch
@@ -29,12 +28,6 @@ from harpkeys.plan.planner import make_plan
 from harpkeys.report.performance import Performance, beat_moments
 from harpkeys.score.clock import Clock, make_clock
 from harpkeys.score.pluck import Pluck
-
-PATIENCE = 0.6
-"""Seconds of planning after which more processes are started; about what starting them takes."""
-
-FEWEST_SHAPES = 3
-"""Fewest shapes left for which starting processes is worth while."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +98,7 @@ class Grid:
     def __init__(self, performance: Performance, player: Player, processes: int = 1) -> None:
         self._performance = performance
         self._processes = processes
-        self._bench = _Bench(_bare(performance), player, beat_moments(performance))
+        self._bench = _Bench(bare(performance), player, beat_moments(performance))
         self._known: dict[tuple[Any, ...], tuple[Answer, int]] = {}
         self._moved: dict[Move, tuple[tuple[int, ...], tuple[Pitch, ...]]] = {}
 
@@ -160,29 +153,13 @@ class Grid:
 
     def _made(self, jobs: list[_Job], say: Callable[[str], None]) -> tuple[list[Answer], int]:
         """The answers of some jobs, and how many processes made them."""
-        found: list[Answer] = []
-        start = time.monotonic()
-        for job in jobs:
-            late = time.monotonic() - start > PATIENCE
-            if late and self._processes > 1 and len(jobs) - len(found) >= FEWEST_SHAPES:
-                break
-            say(f"Planning {len(found) + 1} of {len(jobs)}")
-            found.append(self._bench.answer(job))
-        left = jobs[len(found) :]
-        if not left:
-            return found, 1
-        import multiprocessing
-
-        processes = min(self._processes, len(left))
-        context = multiprocessing.get_context("spawn")
-        pool = ProcessPoolExecutor(processes, context, _take_bench, (self._bench,))
-        try:
-            for answer in pool.map(_answer, left):
-                say(f"Planning {len(found) + 1} of {len(jobs)}")
-                found.append(answer)
-        finally:
-            pool.shutdown(cancel_futures=True)
-        return found, processes
+        return shared_out(
+            _Bench.answer,
+            self._bench,
+            jobs,
+            self._processes,
+            lambda index: say(f"Planning {index + 1} of {len(jobs)}"),
+        )
 
     def _shifted(self, plan: Plan, lowest: int, case: Case, shape: _Shape) -> Plan:
         """A plan of the same shape on the strings of another case."""
@@ -286,24 +263,8 @@ class _Retimed:
         return replace(pluck, onset=self.clock.at(pluck.onset_tick), end=self.clock.at(pluck.end_tick))
 
 
-def _bare(performance: Performance) -> Performance:
+def bare(performance: Performance) -> Performance:
     """A performance that can be sent to another process: of the page only what its clock needs."""
     score = replace(performance.score, parts=(), tree=None)
     plucks = tuple(replace(pluck, note=None) for pluck in performance.plucks)
     return replace(performance, score=score, plucks=plucks)
-
-
-_bench: _Bench | None = None
-
-
-def _take_bench(bench: _Bench) -> None:
-    """Set a process up."""
-    global _bench
-    _bench = bench
-
-
-def _answer(job: _Job) -> Answer:
-    """Plan one job in a process that has been set up."""
-    if _bench is None:
-        raise RuntimeError("the process has not been set up")
-    return _bench.answer(job)

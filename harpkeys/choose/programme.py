@@ -20,8 +20,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from harpkeys.analysis.signatures import find_signatures
+from harpkeys.choose.grid import bare
 from harpkeys.choose.ordering import Node, best_order
+from harpkeys.choose.side_by_side import shared_out
 from harpkeys.errors import OptionError
 from harpkeys.harp.model import DOWN, UP, Harp, Player
 from harpkeys.plan.model import Plan
@@ -160,6 +161,7 @@ def make_programme(
     openers: Sequence[int] = (),
     closers: Sequence[int] = (),
     effort: int = DEFAULT_EFFORT,
+    processes: int = 1,
     say: Callable[[str], None] = quiet,
 ) -> Programme:
     """Choose tuning and order for some pieces.
@@ -171,16 +173,14 @@ def make_programme(
         openers: pieces that come first, in this order.
         closers: pieces that come last, in this order.
         effort: the planner's work limit.
+        processes: most processes to plan with.
         say: told each piece as its planning starts.
 
     Raises:
         OptionError: a piece is to open or close twice.
     """
     ranks = order_ranks(len(pieces), openers, closers)
-    fits = []
-    for title, performance in pieces:
-        say(f"Planning {title}")
-        fits.append(tuple(fit_piece(performance, choice.harp, player, effort) for choice in choices))
+    fits = _fits(pieces, choices, player, effort, processes, say)
     best, single = _single(fits, choices, ranks)
     mixed = _mixed(fits, choices, ranks)
     return Programme(
@@ -212,15 +212,58 @@ def order_ranks(pieces: int, openers: Sequence[int], closers: Sequence[int]) -> 
     return ranks
 
 
-def fit_piece(performance: Performance, harp: Harp, player: Player, effort: int = DEFAULT_EFFORT) -> Fit:
-    """How a harp serves a piece: the plan that `vet` would make."""
-    keys = find_signatures(played_part(performance), harp)
-    planning = Planning(performance, harp, keys[0].key.alters if keys else None)
-    plan = planning.at(Fraction(1), player, effort)
-    end = list(plan.starting)
-    for flip in plan.flips:
-        end[flip.string] = flip.to
-    return Fit(plan, verdict_of(plan), tuple(end))
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """What planning a piece needs.
+
+    Attributes:
+        performance: what is played, without its printed score.
+        first_key: alterations of the first key signature; None without one.
+    """
+
+    performance: Performance
+    first_key: tuple[int | Fraction, ...] | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What planning any piece on any choice needs."""
+
+    pieces: tuple[_Piece, ...]
+    choices: tuple[Choice, ...]
+    player: Player
+    effort: int
+
+    def fit(self, job: tuple[int, int]) -> Fit:
+        """How a choice serves a piece: the plan that `vet` would make."""
+        piece, choice = self.pieces[job[0]], self.choices[job[1]]
+        planning = Planning(piece.performance, choice.harp, piece.first_key)
+        plan = planning.at(Fraction(1), self.player, self.effort)
+        end = list(plan.starting)
+        for flip in plan.flips:
+            end[flip.string] = flip.to
+        return Fit(plan, verdict_of(plan), tuple(end))
+
+
+def _fits(
+    pieces: Sequence[tuple[str, Performance]],
+    choices: Sequence[Choice],
+    player: Player,
+    effort: int,
+    processes: int,
+    say: Callable[[str], None],
+) -> list[tuple[Fit, ...]]:
+    """By piece, how each choice serves it."""
+    known = []
+    for _, performance in pieces:
+        keys = sorted(played_part(performance).keys, key=lambda key: (key.measure, key.onset))
+        known.append(_Piece(bare(performance), keys[0].alters if keys else None))
+    bench = _Bench(tuple(known), tuple(choices), player, effort)
+    jobs = [(piece, choice) for piece in range(len(pieces)) for choice in range(len(choices))]
+    found, _ = shared_out(
+        _Bench.fit, bench, jobs, processes, lambda index: say(f"Planning {pieces[jobs[index][0]][0]}")
+    )
+    return [tuple(found[start : start + len(choices)]) for start in range(0, len(found), len(choices))]
 
 
 def _single(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from harpkeys.cli.options import (
+    CoresOption,
     EffortOption,
     HarpOption,
     JsonOption,
@@ -48,10 +49,6 @@ RowsOption = Annotated[
     int | None, typer.Option(help="How many choices to show, the easiest first.", min=1, metavar="NUMBER")
 ]
 CsvOption = Annotated[bool, typer.Option("--csv", help="Print a CSV table of every choice instead of text.")]
-CoresOption = Annotated[
-    int | None,
-    typer.Option(help="How many processor cores to use; all where not given.", min=1, metavar="NUMBER"),
-]
 
 
 def command(

@@ -76,6 +76,10 @@ SpanOption = Annotated[
     str,
     typer.Option(help="Largest span of one hand: octave, ninth, tenth, eleventh or twelfth.", metavar="SPAN"),
 ]
+CoresOption = Annotated[
+    int | None,
+    typer.Option(help="How many processor cores to use; all where not given.", min=1, metavar="NUMBER"),
+]
 EffortOption = Annotated[
     int | None,
     typer.Option(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from harpkeys.cli.options import (
+    CoresOption,
     EffortOption,
     JsonOption,
     LeversOption,
@@ -64,6 +65,7 @@ def command(
     last: LastOption = None,
     tempo_scale: TempoScaleOption = None,
     effort: EffortOption = None,
+    cores: CoresOption = None,
     as_json: JsonOption = False,
 ) -> str:
     """Chooses one tuning for several pieces, and the order that needs the fewest lever changes.
@@ -71,6 +73,7 @@ def command(
     Says which levers to move between the pieces, which pieces no choice serves, and whether retuning or
     changing harps in between would serve more of them.
     """
+    import os
     from fractions import Fraction
 
     from harpkeys.choose.programme import make_programme
@@ -89,6 +92,7 @@ def command(
             openers=[_find(name, pieces, places, "--first") for name in first or []],
             closers=[_find(name, pieces, places, "--last") for name in last or []],
             effort=DEFAULT_EFFORT if effort is None else effort,
+            processes=cores or os.cpu_count() or 1,
             say=signs.say,
         )
     if as_json:

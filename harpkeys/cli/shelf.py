@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from harpkeys.cli.options import LeversOption, PlayerOption, TempoScaleOption
+from harpkeys.cli.options import CoresOption, LeversOption, PlayerOption, TempoScaleOption
 
 if TYPE_CHECKING:
     from harpkeys.shelf.model import Instrument, Row, Shelf, Terms
@@ -95,10 +95,6 @@ EffortOption = Annotated[
         metavar="NUMBER",
         min=0,
     ),
-]
-CoresOption = Annotated[
-    int | None,
-    typer.Option(help="How many processor cores to use; all where not given.", min=1, metavar="NUMBER"),
 ]
 DaskOption = Annotated[
     str | None,

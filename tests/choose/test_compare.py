@@ -107,7 +107,7 @@ def test_several_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> Non
         for semitones in range(-3, 4)
     ]
     alone = Grid(performance, DEFAULT_PLAYER).answers(cases, 0)
-    monkeypatch.setattr("harpkeys.choose.grid.PATIENCE", 0)
+    monkeypatch.setattr("harpkeys.choose.side_by_side.PATIENCE", 0)
     together = Grid(performance, DEFAULT_PLAYER, 2).answers(cases, 0)
     assert (alone.processes, together.processes) == (1, 2)
     assert together.answers == alone.answers

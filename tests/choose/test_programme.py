@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from harpkeys.choose.processes import LocalProcesses
 from harpkeys.choose.programme import Choice, Fit, Programme, Running, make_programme, order_ranks
 from harpkeys.errors import OptionError
 from harpkeys.harp.builtin import find_harp
@@ -209,6 +210,32 @@ def test_fits_are_what_vet_says() -> None:
                 report.plan.starting,
                 report.verdict,
             )
+
+
+def test_several_processes_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whichever makes a plan; and that they are started at all is seen by what is asked of them."""
+    asked: list[int] = []
+
+    class Counting(LocalProcesses):
+        def __init__(self, processes: int, *words: object) -> None:
+            asked.append(processes)
+            super().__init__(processes, *words)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("harpkeys.choose.processes.LocalProcesses", Counting)
+    monkeypatch.setattr("harpkeys.choose.side_by_side.PATIENCE", -1)
+    pieces = [piece(name) for name in SMALL_SETS[1]]
+    said: list[str] = []
+    found = make_programme(pieces, tunings_of_one_harp(), DEFAULT_PLAYER, processes=2, say=said.append)
+    assert asked == [2]
+    assert found == programme(SMALL_SETS[1], "one")
+    assert list(dict.fromkeys(said)) == [f"Planning {title}" for title, _ in pieces]
+
+
+def test_few_plans_are_made_without_further_processes(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("harpkeys.choose.side_by_side.PATIENCE", -1)
+    monkeypatch.setattr("harpkeys.choose.processes.LocalProcesses", None)
+    found = make_programme([piece("doorstep-jig")], two_harps(), DEFAULT_PLAYER, processes=2)
+    assert found == make_programme([piece("doorstep-jig")], two_harps(), DEFAULT_PLAYER)
 
 
 def test_pieces_that_no_choice_serves_are_named() -> None:

@@ -40,6 +40,13 @@ runpy.run_module("harpkeys", run_name="__main__", alter_sys=True)
 """
 """`python -m harpkeys`, telling when its guard stands."""
 
+SIDE_BY_SIDE = f"""
+from harpkeys.choose import side_by_side
+side_by_side.PATIENCE = -1
+{ENTRY}
+"""
+"""The same with work that is shared out to further processes at once."""
+
 UNGUARDED = """
 import os, sys
 os.write(int(sys.argv.pop(1)), b"x")
@@ -129,6 +136,19 @@ def test_an_interrupt_at_any_moment_is_quiet(words: tuple[str, ...], points: int
         assert left in ([], [WRITTEN]), (after, left)
         assert not left or target.read_bytes() == whole
     assert 130 in ended
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "words",
+    [("compare", FOG, "--all", "--cores", "2", "--csv"), ("programme", FOG, FOG, FOG, "--cores", "2")],
+    ids=lambda words: words[0],
+)
+def test_an_interrupt_of_several_processes_is_quiet(words: tuple[str, ...], tmp_path: Path) -> None:
+    for after in moments(SIDE_BY_SIDE, *words, cwd=tmp_path, points=POINTS // 3):
+        code, out, err = interrupted(SIDE_BY_SIDE, *words, cwd=tmp_path, after=after)
+        assert code in (0, 130, -signal.SIGINT), (after, code, out, err)
+        assert err == "", after
 
 
 @pytest.mark.slow
