@@ -24,6 +24,7 @@ from itertools import count
 from harpkeys.plan.alone import ArcKey, Change, Path, best_path
 from harpkeys.plan.candidates import Chain
 from harpkeys.plan.layers import Layer, flesh_out
+from harpkeys.plan.prices import Prices
 from harpkeys.plan.schedule import fit_starts
 from harpkeys.plan.skeleton import Skeleton, skeleton_of
 from harpkeys.plan.windows import Fits
@@ -67,12 +68,16 @@ class Settled:
         cost: packed cost of all of them.
         bound: packed cost that no plan undercuts.
         layer: "alone", "search" or "solver".
+        prices: what the hands' time is worth to it, if the solver found out; a start for larger clusters.
+        work: what the solver spent on it and on the clusters it grew from (counted, see `solver`).
     """
 
     paths: Mapping[int, Path]
     cost: int
     bound: int
     layer: str
+    prices: Prices | None = None
+    work: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +152,18 @@ def _least_conflict(block: list[Request], table: Table, hand: int) -> tuple[Requ
             low = middle
         else:
             high = middle
-    kept = requests[:high]
-    for request in requests[: high - 1]:
+    # The last of them must be among them; of the others, those released late are most likely to be.
+    last = requests[high - 1]
+    others = sorted(requests[: high - 1], key=_by_release)
+    first, beyond = 0, len(others)
+    while beyond - first > 1:
+        middle = (first + beyond) // 2
+        if _fit([*others[middle:], last], table, hand):
+            beyond = middle
+        else:
+            first = middle
+    kept = [*others[first:], last]
+    for request in others[first:]:
         fewer = [other for other in kept if other is not request]
         if not _fit(fewer, table, hand):
             kept = fewer
@@ -243,34 +258,69 @@ def search(
     return best, best_cost, True
 
 
-def settle_cluster(members: Sequence[int], alone: Mapping[int, Path], table: Table, effort: int) -> Settled:
+def settle_cluster(parts: Sequence[Settled], alone: Mapping[int, Path], table: Table, effort: int) -> Settled:
     """Plan some chains together, the others left out of account.
 
     Args:
-        members: indexes of the chains.
+        parts: the clusters to be joined, or chains alone, each planned by itself.
         alone: the path of every chain alone.
         table: what every cluster needs.
         effort: work limit; 0 means the dive only.
     """
     from harpkeys.plan.solver import solve_together
 
-    paths = {chain: alone[chain] for chain in members}
-    floor = sum(path.bound for path in paths.values())
-    found = dive(paths, table)
+    paths = {chain: alone[chain] for chain in sorted(chain for part in parts for chain in part.paths)}
+    floor = sum(part.bound for part in parts)
+    found = _beside(parts, table) if any(part.layer != "alone" for part in parts) else dive(paths, table)
+    prices, work = _joined_prices(parts), sum(part.work for part in parts)
     cost = _total(found)
-    if cost == floor:
-        return Settled(found, cost, floor, "search")
-    if effort <= 0:
-        return Settled(found, cost, floor, "search")
+    if cost == floor or effort <= 0:
+        return Settled(found, cost, floor, "search", prices, work)
     exact = all(path.bound == path.cost for path in paths.values())
     if len(list(conflicts(paths, table))) <= 3:
         found, bound, finished = search(paths, table, found, 12 + 4 * effort)
         cost = _total(found)
-        bound = bound if exact else floor
+        bound = max(bound, floor) if exact else floor
         if (finished and exact) or bound == cost:
-            return Settled(found, cost, bound, "search")
-        floor = max(floor, bound)
-    return solve_together(members, alone, found, floor, table, effort)
+            return Settled(found, cost, cost, "search", prices, work)
+        floor = bound
+    return solve_together(alone, Settled(found, cost, floor, "search", prices, work), table, effort)
+
+
+def _beside(parts: Sequence[Settled], table: Table) -> Mapping[int, Path]:
+    """Paths that fit together: the dearer parts keep theirs, the others make do with the time left over."""
+    kept: dict[int, Path] = {}
+    left = table
+    for part in sorted(parts, key=lambda part: part.cost, reverse=True):
+        paths = dict(part.paths)
+        if kept and next(conflicts({**kept, **paths}, table), None) is not None:
+            for chain in paths:
+                unrolled = table.chains[chain]
+                layers = flesh_out(unrolled.skeleton, [left.fits] * unrolled.strings)
+                paths[chain] = best_path(layers, unrolled.strings)
+            paths = dict(dive(paths, left))
+        kept.update(paths)
+        left = _left_over(kept, table)
+    return kept
+
+
+def _left_over(paths: Mapping[int, Path], table: Table) -> Table:
+    """The table with only the time that the flips of some paths leave to the hands."""
+    fits = []
+    for hand in (0, 1):
+        changes = [change for path in paths.values() for change in path.changes if change.tier & 1 == hand]
+        windows = [(change.earliest, change.latest) for change in changes]
+        starts = fit_starts(windows, table.flip, table.fits[hand].stretches) or ()
+        fits.append(table.fits[hand].around(starts, table.flip))
+    return Table(table.chains, (fits[0], fits[1]), table.flip)
+
+
+def _joined_prices(parts: Sequence[Settled]) -> Prices | None:
+    joined: Prices | None = None
+    for part in parts:
+        if part.prices is not None:
+            joined = part.prices if joined is None else joined.joined(part.prices)
+    return joined
 
 
 def settle(alone: Mapping[int, Path], table: Table, effort: int) -> list[Settled]:
@@ -297,6 +347,6 @@ def settle(alone: Mapping[int, Path], table: Table, effort: int) -> list[Settled
         if not stirred:
             return list(settled.values())
         for name in sorted(stirred):
-            members = [chain for chain in sorted(group) if group[chain] == name]
+            parts = [value for key, value in settled.items() if group[key] == name]
             settled = {key: value for key, value in settled.items() if group[key] != name}
-            settled[name] = settle_cluster(members, alone, table, effort)
+            settled[name] = settle_cluster(parts, alone, table, effort)

@@ -15,8 +15,12 @@ WHOLE = 1e-6
 """How far from a whole number a value may be to count as one."""
 LARGE = 4_000
 """Larger relaxations are solved by interior points: quicker, and the duals make better prices."""
+NODES_TO_A_RUN = 2
+"""So many nodes count as much as solving the model once."""
 SOLUTION_FEASIBLE = 2
 """HiGHS's code for a feasible primal solution."""
+WITHOUT_RULES = 1 << 15 | 1 << 16
+"""Presolve rules left out (probing and enumeration): they take a minute on large models and find little."""
 
 
 class Solver:
@@ -24,52 +28,73 @@ class Solver:
 
     Attributes:
         best: columns of the last solution in whole numbers.
-        owing: whether a value was taken from the relaxation since, so that no solution stands for it yet.
+        owing: whether a value was taken on trust since, so that no solution stands for it yet.
+        trusting: whether values are taken on trust.
+        work: open columns of all runs so far.
         first_duals: what the relaxation of the first objective would gain by easing each row, negated.
 
     After each objective the model is cut down to that objective's best solutions. Where the linear relaxation
     reaches the whole optimum, complementary slackness says what those are: columns of positive reduced cost
     are 0, of negative 1, rows with a price are tight. Where it does not, columns whose reduced cost exceeds
     what is left between the two are 0, and a row keeps the objective.
+
+    A whole value of the relaxation is taken on trust (`trusting`), which leaves one small model to branch in
+    at the end. So is a value that nothing can undercut and a known plan has. Where no solution turns out to
+    have them all, `retract` goes back to where that began.
     """
 
-    def __init__(self, model: Model, most_nodes: int, trusting: bool) -> None:
+    def __init__(self, model: Model, most_nodes: int, most_work: int) -> None:
         import highspy
         import numpy
 
         self.highspy: Any = highspy
         self.numpy: Any = numpy
         self.highs = _loaded(model, highspy, numpy)
-        self.highs.setOptionValue("mip_max_nodes", most_nodes)
+        self.most_nodes, self.most_work = most_nodes, most_work
+        self.work = 0
         self.rows = [(row.low, row.high) for row in model.rows]
         self.columns = numpy.arange(len(model.costs), dtype=numpy.int32)
         self.open = set(range(len(model.costs)))
         self.best: list[float] | None = None
-        self.trusting = trusting
+        self.trusting = True
         self.owing = False
+        self.settled = self._state()
         self.first_duals: Sequence[float] = ()
 
-    def minimise(self, weights: Sequence[int], ceiling: int | None, *, last: bool) -> tuple[int, bool] | None:
-        """The least value (or a bound of it) and whether it was reached; None if impossible."""
+    def minimise(
+        self, weights: Sequence[int], floor: int, ceiling: int | None, *, last: bool
+    ) -> tuple[int, bool] | None:
+        """The least value (or a bound of it) and whether it was reached; None if impossible.
+
+        Args:
+            weights: the objective.
+            floor: no solution has less.
+            ceiling: what a known plan has; None where it does not count.
+            last: whether no other objective follows.
+        """
         highs, numpy = self.highs, self.numpy
         highs.changeColsCost(len(weights), self.columns, numpy.array(weights, dtype=float))
         highs.setOptionValue("solve_relaxation", True)
+        self.work += len(self.open)
         highs.run()
         if highs.getModelStatus() != self.highspy.HighsModelStatus.kOptimal:
-            return None
+            return None if self._impossible() else (floor, False)
         relaxed = highs.getInfo().objective_function_value
         solution = highs.getSolution()
         values = list(solution.col_value)
         prices, duals = list(solution.col_dual), list(solution.row_dual)
+        least = max(floor, _whole_bound(relaxed))
         if not self.first_duals:
             self.first_duals = duals
         if max((abs(value - round(value)) for value in values), default=0.0) < WHOLE:
             self.best = values
             self.owing = False
             value = round(relaxed)
-        elif self.trusting and not last and abs(relaxed - round(relaxed)) < WHOLE:
+        elif self.trusting and not last and (abs(relaxed - least) < WHOLE or least == ceiling):
+            if not self.owing:
+                self.settled = self._state()
             self.owing = True
-            value = round(relaxed)
+            value = least
         else:
             if ceiling is not None:
                 # A plan of this value is known: what only dearer ones use is of no interest.
@@ -82,10 +107,31 @@ class Solver:
         self._keep_best(value, relaxed, weights, prices, duals)
         return value, True
 
+    def retract(self) -> None:
+        """Go back to the last state that a solution stood for, and take nothing on trust from now on."""
+        self.trusting = self.owing = False
+        rows, columns, count = self.settled
+        for index, (low, high) in enumerate(rows):
+            if self.rows[index] != (low, high):
+                self.highs.changeRowBounds(index, low, high)
+        added = range(count, self.highs.getNumRow())
+        self.highs.deleteRows(len(added), self.numpy.array(added, dtype=self.numpy.int32))
+        opened = sorted(columns - self.open)
+        ends = self.numpy.zeros(len(opened)), self.numpy.ones(len(opened))
+        self.highs.changeColsBounds(len(opened), self.numpy.array(opened, dtype=self.numpy.int32), *ends)
+        self.rows, self.open = list(rows), set(columns)
+
+    def _state(self) -> tuple[list[tuple[float, float]], set[int], int]:
+        """Bounds of the rows, columns not held, and how many rows there are."""
+        return list(self.rows), set(self.open), self.highs.getNumRow()
+
     def _branch(self, weights: Sequence[int]) -> tuple[int, bool] | None:
         highs = self.highs
         status = self.highspy.HighsModelStatus
         highs.setOptionValue("solve_relaxation", False)
+        # A node of a large model takes long: no more of them than the rest of the work would pay for.
+        nodes = max(1, (self.most_work - self.work) // (NODES_TO_A_RUN * max(1, len(self.open))))
+        highs.setOptionValue("mip_max_nodes", min(self.most_nodes, nodes))
         if self.best is not None and not self.owing:
             start = self.highspy.HighsSolution()
             start.col_value = self.best
@@ -93,7 +139,8 @@ class Solver:
         highs.run()
         outcome = highs.getModelStatus()
         info = highs.getInfo()
-        if outcome == status.kInfeasible:
+        self.work += len(self.open) * (1 + max(0, info.mip_node_count) // NODES_TO_A_RUN)
+        if self._impossible():
             return None
         found = info.primal_solution_status == SOLUTION_FEASIBLE
         if found:
@@ -102,6 +149,10 @@ class Solver:
         if outcome == status.kOptimal and found and self.best is not None:
             return round(sum(weight * value for weight, value in zip(weights, self.best, strict=True))), True
         return _whole_bound(info.mip_dual_bound), False
+
+    def _impossible(self) -> bool:
+        status = self.highspy.HighsModelStatus
+        return self.highs.getModelStatus() in (status.kInfeasible, status.kUnboundedOrInfeasible)
 
     def _keep_best(
         self,
@@ -145,7 +196,7 @@ class Solver:
 
 def _whole_bound(value: float) -> int:
     """The whole number that a bound of a whole objective amounts to."""
-    if not value > 0:
+    if not 0 < value < float("inf"):
         return 0
     return int(-(-(value - 1e-6) // 1))
 
@@ -157,6 +208,7 @@ def _loaded(model: Model, highspy: Any, numpy: Any) -> Any:
     solver.setOptionValue("mip_rel_gap", 0.0)
     solver.setOptionValue("mip_abs_gap", 0.5)
     solver.setOptionValue("random_seed", 1)
+    solver.setOptionValue("presolve_rule_off", WITHOUT_RULES)
     if len(model.costs) > LARGE:
         solver.setOptionValue("solver", "ipm")
     lp = highspy.HighsLp()

@@ -32,15 +32,17 @@ class Prices:
         flip: time to move a lever, milliseconds.
 
     Attributes:
+        by_hand: the prices.
         total: sum of all prices.
         most: no flip pays more.
     """
 
-    __slots__ = ("_cheapest", "_fits", "_flip", "_sums", "_times", "most", "total")
+    __slots__ = ("_cheapest", "_fits", "_flip", "_sums", "_times", "by_hand", "most", "total")
 
     def __init__(
         self, by_hand: tuple[Mapping[int, int], Mapping[int, int]], fits: tuple[Fits, Fits], flip: int
     ) -> None:
+        self.by_hand = by_hand
         self._fits, self._flip = fits, flip
         self._times = [sorted(prices) for prices in by_hand]
         self._sums = [
@@ -50,6 +52,14 @@ class Prices:
         self._cheapest: dict[tuple[int, int, int], int | None] = {}
         self.total = sum(sums[-1] for sums in self._sums)
         self.most = max((self.at(hand, time) for hand in (0, 1) for time in self._times[hand]), default=0)
+
+    def joined(self, other: Prices) -> Prices:
+        """The prices of both together."""
+        both = tuple(dict(prices) for prices in self.by_hand)
+        for own, more in zip(both, other.by_hand, strict=True):
+            for time, price in more.items():
+                own[time] = own.get(time, 0) + price
+        return Prices((both[0], both[1]), self._fits, self._flip)
 
     def at(self, hand: int, start: int) -> int:
         """What a flip that begins at a moment pays."""

@@ -9,8 +9,9 @@ time, against which the chains' cheapest paths come so close to the best plan th
 Criteria are minimised in order, two at a time where the numbers stay small enough for exact arithmetic in
 doubles (objectives below 10**6 with whole coefficients, gap below one), each pair fixed before the next.
 
-Limits: `effort` bounds the size of the model and the number of branching nodes, both counted, so results do
-not depend on the clock. Where a stage stops early, the bound it reached is returned and later criteria are
+Limits: `effort` bounds the size of the models, the branching nodes and the columns handed to the solver in
+all its runs, and what a cluster spent counts for those that it grows into. All is counted, so results do not
+depend on the clock. Where a stage stops early, the bound it reached is returned and later criteria are
 bounded by nothing.
 """
 
@@ -18,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from harpkeys.plan.alone import Path, best_path
 from harpkeys.plan.clusters import Settled, Table
@@ -29,12 +31,16 @@ from harpkeys.plan.prices import Prices
 from harpkeys.plan.reach import node_costs
 
 COLUMNS_PER_EFFORT = 5_000
+"""So many columns a model may have."""
 NODES_PER_EFFORT = 60
+"""So many branching nodes one objective may take, less where the model is large."""
+WORK_PER_EFFORT = 50_000
+"""So many open columns may be handed to the solver in all runs for a cluster and for those it grew from."""
 LARGEST_OBJECTIVE = 1_000_000
 FIRST_SPARE = 2 * LOST
 SMALLEST_SPARE = LOST // 16
-MOST_ROUNDS = 6
-"""Models that leave starts out are made anew, at better prices, so many times."""
+WORTHWHILE = 0.9
+"""A model that leaves starts out is made anew if better prices leave this much of what was open, or less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,58 +61,63 @@ class _Ground:
         return sum(self.lower.values()) - (self.prices.total if self.prices is not None else 0)
 
 
-def solve_together(
-    members: Sequence[int],
-    alone: Mapping[int, Path],
-    known: Mapping[int, Path],
-    floor: int,
-    table: Table,
-    effort: int,
-) -> Settled:
+def solve_together(alone: Mapping[int, Path], known: Settled, table: Table, effort: int) -> Settled:
     """Plan the chains of a cluster together, at least as well as a known plan.
 
     Args:
-        members: indexes of the chains.
         alone: the path of every chain alone.
-        known: a plan that fits.
-        floor: packed lower bound known so far.
+        known: a plan that fits, and what is known of the best one.
         table: what every cluster needs.
         effort: work limit.
 
     Returns:
         The best plan found and its bound.
     """
+    members = sorted(known.paths)
     ground = _Ground({chain: alone[chain].bound for chain in members})
-    paths = known
-    upper = sum(path.cost for path in known.values())
-    allowed = FIRST_SPARE
-    rounds = 0
+    if known.prices is not None:
+        ground = _better(ground, known.prices, table)
+    paths, upper, floor, work = known.paths, known.cost, known.bound, known.work
+
+    def settled(bound: int, prices: Prices | None) -> Settled:
+        return Settled(paths, upper, min(bound, upper), "solver", prices, work)
+
+    most_work = WORK_PER_EFFORT * effort
+    allowed = FIRST_SPARE if ground.prices is None else LOST
+    solved = False
+    fewest = 1 << 60
     while True:
         floor = max(floor, least_whole(ground.bound))
         open_gap = upper - ground.bound
-        if floor >= upper:
-            return Settled(paths, upper, upper, "solver")
+        if floor >= upper or work >= most_work:
+            return settled(floor, ground.prices)
         allowed = min(allowed, open_gap)
-        built = _model({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
-        if built is None and rounds == 0 and allowed > SMALLEST_SPARE:
+        links = _links({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
+        options = options_of(links, table, ground.prices, COLUMNS_PER_EFFORT * effort) if links else None
+        if options is None or links is None:
+            stuck = links is not None and len(links) > WORTHWHILE * fewest
+            if solved or allowed <= SMALLEST_SPARE or stuck:
+                # No larger cluster will fare better.
+                work = most_work
+                return settled(floor, ground.prices)
+            fewest = len(links) if links is not None else fewest
             allowed //= 4
             continue
-        if built is None:
-            return Settled(paths, upper, min(floor, upper), "solver")
-        model, complete = built
-        rounds += 1
+        solved = True
+        model = build(members, links, options.of, table)
         promising = allowed == open_gap or ground.prices is not None
-        outcome = _minimise(model, upper, effort, whole=promising)
+        outcome = _minimise(model, floor, upper, effort, most_work - work, whole=promising)
+        work += outcome.work
         if outcome.values is not None:
             found, cost = read_plan(model, outcome.values, members, table)
             if cost < upper:
                 paths, upper = found, cost
-        covered = upper - ground.bound <= allowed
-        if covered and complete:
-            return Settled(paths, upper, max(floor, min(outcome.bound, upper)), "solver")
+        covered = upper - ground.bound <= allowed and not outcome.misled
+        if covered and options.complete:
+            return settled(max(floor, outcome.bound), ground.prices)
         better = _better(ground, _prices(model, outcome, table), table)
-        if covered and (better is ground or rounds >= MOST_ROUNDS):
-            return Settled(paths, upper, min(max(floor, least_whole(better.bound)), upper), "solver")
+        if covered and upper - least_whole(better.bound) > WORTHWHILE * open_gap:
+            return settled(max(floor, least_whole(better.bound)), better.prices)
         allowed = LOST if ground.prices is None and better is not ground else 2 * allowed
         ground = better
 
@@ -121,13 +132,8 @@ def _better(ground: _Ground, prices: Prices, table: Table) -> _Ground:
     return other if other.bound > ground.bound else ground
 
 
-def _model(
-    limits: Mapping[int, int], ground: _Ground, table: Table, effort: int
-) -> tuple[Model, bool] | None:
-    """The model of plans in which no chain costs more than its limit, and whether it holds all of them.
-
-    None where it grows too large.
-    """
+def _links(limits: Mapping[int, int], ground: _Ground, table: Table, effort: int) -> list[Link] | None:
+    """The steps of all plans in which no chain costs more than its limit; None where they are too many."""
     links: list[Link] = []
     most = COLUMNS_PER_EFFORT * effort
     for chain, limit in limits.items():
@@ -135,12 +141,10 @@ def _model(
         costs = node_costs(unrolled.layers, unrolled.strings, table.fits, limit, ground.prices)
         if costs is None:
             return None
-        for link in links_of(chain, unrolled, costs, limit, ground.prices):
-            links.append(link)
-            if len(links) > most:
-                return None
-    options = options_of(links, table, ground.prices, most)
-    return None if options is None else (build(list(limits), links, options.of, table), options.complete)
+        links.extend(islice(links_of(chain, unrolled, costs, limit, ground.prices), most + 1 - len(links)))
+        if len(links) > most:
+            return None
+    return links
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,13 +156,15 @@ class _Outcome:
         bound: packed cost that no plan in the model undercuts.
         duals: of each row in the relaxation of the first objective; empty without.
         unit: packed cost of one unit of the first objective.
-        misled: whether trust was misplaced, so that nothing is known but the duals.
+        work: what it took, counted in open columns handed to the solver.
+        misled: whether trust was misplaced, so that no solution stands for the bound.
     """
 
     values: Sequence[float] | None
     bound: int
     duals: Sequence[float]
     unit: int
+    work: int
     misled: bool = False
 
 
@@ -174,42 +180,45 @@ def _prices(model: Model, outcome: _Outcome, table: Table) -> Prices:
     return Prices(by_hand, table.fits, table.flip)
 
 
-def _minimise(model: Model, upper: int, effort: int, *, whole: bool) -> _Outcome:
-    """Minimise the criteria in order.
+def _minimise(model: Model, floor: int, upper: int, effort: int, most_work: int, *, whole: bool) -> _Outcome:
+    """Minimise the criteria in order, between a packed bound and what a known plan costs.
 
-    First trusting the relaxation wherever it gives a whole value, which leaves one small model to branch in
-    at the end; where that has no whole solution, again without trust if `whole` is asked for.
+    Values are taken on trust as long as that goes well; where it does not, and `whole` is asked for, the
+    criteria since are minimised again without trust.
     """
-    outcome = _in_order(model, upper, effort, trusting=True)
-    if outcome.misled and whole:
-        return _in_order(model, upper, effort, trusting=False)
-    return outcome
-
-
-def _in_order(model: Model, upper: int, effort: int, *, trusting: bool) -> _Outcome:
-    """One pass over the criteria."""
-    solver = Solver(model, NODES_PER_EFFORT * effort, trusting)
+    solver = Solver(model, NODES_PER_EFFORT * effort, most_work)
     most = [sum(cost[k] for cost in model.costs) for k in range(6)]
+    low, known = unpack(floor), unpack(upper)
     reached: list[int] = []
-    known, tied = unpack(upper), True
+    settled = 0
     unit = 0
-    level = 0
-    while level < 6:
+    misled = False
+    while len(reached) < 6 and solver.work < most_work:
+        level = len(reached)
+        if not solver.owing:
+            settled = level
         pair = level + 1 < 6 and (most[level] + 1) * (most[level + 1] + 1) < LARGEST_OBJECTIVE
         scale = most[level + 1] + 1 if pair else 1
         unit = unit or LOST // scale
         second = level + 1 if pair else level
         weights = [cost[level] * scale + cost[second] * pair for cost in model.costs]
-        level += 2 if pair else 1
-        ceiling = known[second] + (known[second - 1] * scale if pair else 0) if tied else None
-        stage = solver.minimise(weights, ceiling, last=level == 6)
+        least = low[second] * pair + low[level] * scale if reached == list(low[:level]) else 0
+        ceiling = known[second] * pair + known[level] * scale
+        tied = reached == list(known[:level])
+        stage = solver.minimise(weights, least, ceiling if tied else None, last=second == 5)
+        if solver.owing and (stage is None or not stage[1]):
+            # On trust no solution was found.
+            if not whole:
+                misled = True
+                break
+            solver.retract()
+            del reached[settled:]
+            continue
         if stage is None:
-            return _Outcome(None, upper, solver.first_duals, unit, misled=trusting and bool(reached))
+            return _Outcome(None, upper, solver.first_duals, unit, solver.work)
         value, done = stage
-        if not done and solver.owing:
-            return _Outcome(None, upper, solver.first_duals, unit, misled=True)
         reached += [value // scale, value % scale] if pair else [value]
-        tied = tied and value == ceiling
         if not done:
             break
-    return _Outcome(solver.best, pack([*reached, 0, 0, 0, 0, 0, 0][:6]), solver.first_duals, unit)
+    bound = pack([*reached, 0, 0, 0, 0, 0, 0][:6])
+    return _Outcome(solver.best, bound, solver.first_duals, unit, solver.work, misled)

@@ -9,7 +9,7 @@ hand, clean by the right, cut by the left, cut by the right.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from harpkeys.plan.hand_time import Stretch
@@ -60,14 +60,28 @@ class Fits:
             self.lasts[:low] + self.lasts[high:],
         )
 
+    def around(self, starts: Iterable[int], flip: int) -> Fits:
+        """The same hand with what is left of its time when some flips are made, which do not overlap."""
+        free: list[Stretch] = []
+        index = 0
+        taken = sorted(starts)
+        for begin, end in self.stretches:
+            while index < len(taken) and taken[index] < end:
+                free.append((begin, taken[index]))
+                begin = taken[index] + flip
+                index += 1
+            free.append((begin, end))
+        return _usable(free, flip)
+
 
 def fits_of(stretches: Mapping[Hand, Sequence[Stretch]], flip: int) -> tuple[Fits, Fits]:
     """The usable stretches of the left and the right hand."""
-    result = []
-    for hand in HANDS:
-        usable = tuple(s for s in stretches[hand] if s[1] - s[0] >= flip)
-        result.append(Fits(usable, tuple(s[0] for s in usable), tuple(s[1] - flip for s in usable)))
-    return result[0], result[1]
+    return _usable(stretches["left"], flip), _usable(stretches["right"], flip)
+
+
+def _usable(stretches: Iterable[Stretch], flip: int) -> Fits:
+    usable = tuple(s for s in stretches if s[1] - s[0] >= flip)
+    return Fits(usable, tuple(s[0] for s in usable), tuple(s[1] - flip for s in usable))
 
 
 def release_of(onset: int, end: int) -> int:

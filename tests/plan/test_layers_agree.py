@@ -6,6 +6,7 @@ Pruned search = unpruned search, search over conflicts = solver, small model = w
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from dataclasses import replace
 
 import pytest
@@ -14,10 +15,10 @@ from instances import corpus_plucks
 from harpkeys.harp.model import Harp, HarpString, Player
 from harpkeys.pitch import Pitch
 from harpkeys.plan import alone, clusters, network, skeleton, solver
-from harpkeys.plan.alone import best_path
+from harpkeys.plan.alone import Path, best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.checker import violations
-from harpkeys.plan.clusters import Table, conflicts, dive, search, unrolled_chain
+from harpkeys.plan.clusters import Settled, Table, conflicts, dive, search, unrolled_chain
 from harpkeys.plan.hand_time import free_stretches
 from harpkeys.plan.planner import make_plan
 from harpkeys.plan.windows import fits_of
@@ -101,19 +102,22 @@ def test_runs_of_onsets_lose_nothing(seed: int, monkeypatch: pytest.MonkeyPatch)
         assert best_path(short.layers, short.strings).cost == best_path(long.layers, long.strings).cost
 
 
+def total(paths: Mapping[int, Path]) -> int:
+    return sum(path.cost for path in paths.values())
+
+
 @pytest.mark.parametrize("seed", range(10))
 def test_search_and_solver_agree(seed: int) -> None:
     table = table_of(music(100 + seed, 90, 0.25), harp_of(LETTERS[seed % 3]))
-    members = range(len(table.chains))
     paths = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(table.chains)}
     known = dive(paths, table)
     assert next(conflicts(known, table), None) is None
     found, bound, finished = search(paths, table, known, 3000)
-    cost = sum(path.cost for path in found.values())
+    cost = total(found)
     assert finished
     assert bound == cost
     floor = sum(path.bound for path in paths.values())
-    solved = solver.solve_together(list(members), paths, known, floor, table, 20)
+    solved = solver.solve_together(paths, Settled(known, total(known), floor, "search"), table, 20)
     assert (solved.cost, solved.bound) == (cost, cost)
     assert next(conflicts(solved.paths, table), None) is None
 
@@ -124,7 +128,7 @@ def test_the_small_model_finds_what_the_whole_one_does(seed: int, monkeypatch: p
     paths = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(table.chains)}
     known = dive(paths, table)
     floor = sum(path.bound for path in paths.values())
-    arguments = (list(paths), paths, known, floor, table, 20)
+    arguments = (paths, Settled(known, total(known), floor, "search"), table, 20)
     small = solver.solve_together(*arguments)
     monkeypatch.setattr(solver, "FIRST_SPARE", 1 << 240)
     whole = solver.solve_together(*arguments)
