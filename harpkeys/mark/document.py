@@ -92,10 +92,12 @@ def marks_of(performance: Performance, plan: Plan, style: MarkStyle) -> Iterator
         style: how to mark it.
     """
     score, parts = performance.score, performance.parts
-    staff = 1 if score.parts[parts[0]].staves > 1 else None
+    # A joined part may be empty; the words of the setting are what shows that a file is marked.
+    first = next((index for index in parts if score.parts[index].node_measures), parts[0])
+    staff = 1 if score.parts[first].staves > 1 else None
     moved = moved_notes(performance, plan) if style.neighbours else {}
     setting = setting_text(plan.harp, plan.starting, style.labels, moved)
-    yield Mark(parts[0], 0, 0, staff, "setting", setting)
+    yield Mark(first, 0, 0, staff, "setting", setting)
     staves = score.parts[parts[-1]].staves
     for cue in cues_of(performance, plan):
         text = cue_text(cue, plan.harp, style.labels)

@@ -275,6 +275,38 @@ def test_without_a_joined_part_too_a_place_can_be_told_by_an_offset() -> None:
     assert brought_back(report, document)
 
 
+def test_an_offset_stands_before_the_staff() -> None:
+    """The same on the lower of two staves, where MusicXML 4.0 wants the offset first."""
+    upper, lower = "<voice>1</voice><staff>1</staff>", "<voice>2</voice><staff>2</staff>"
+    back = "<backup><duration>{}</duration></backup>".format
+    change = "<attributes><divisions>1</divisions></attributes>"
+    report = report_of(
+        partwise(
+            [
+                start(3, 2) + note("r", 2, upper) + note("G4", 10, upper) + back(12) + note("r", 12, lower),
+                change + REPEATED.format(length=4),
+                STOP + note("G#4", 4, upper) + back(4) + note("C3", 4, lower),
+            ]
+        )
+    )
+    document = marked_document(report)
+    tree = parse_score_tree(document)
+    assert schema_errors(tree) == []
+    cue = own_words(tree.getroot())[1].getparent().getparent()
+    assert [child.tag for child in cue] == ["direction-type", "offset", "staff"]
+    assert brought_back(report, document)
+
+
+def test_the_setting_stands_where_there_are_bars() -> None:
+    """The upper of two joined parts, where its words would be, has none; without them no mark is cleared."""
+    lower = [start() + note("G4", 4), note("A4", 4), note("G#4", 4)]
+    report = report_of(partwise([], lower, head=TWO), "P1+P2")
+    document = marked_document(report)
+    words = [words.text for words in own_words(parse_score_tree(document).getroot())]
+    assert words == ["Tuning C. Levers up: none.", "G♯4 ↑"]
+    assert brought_back(report, document)
+
+
 @pytest.mark.slow
 def test_joined_parts_sound_as_planned(tmp_path: Path) -> None:
     """Two voices of chorales and madrigals as a harp's right and left hand, read back from the page."""

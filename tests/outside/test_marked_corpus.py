@@ -2,7 +2,7 @@
 
 Judges: W3C Canonical XML and the MusicXML 4.0 schema for what marking leaves alone; music21 (10.x),
 partitura (1.9) and verovio (6.x) for the words and the places they find in what was written; they read a
-seeded few of the files, every one with HARPKEYS_WHOLE_CORPUS=1 (about 25 minutes of one core).
+seeded few of the files, every one with HARPKEYS_WHOLE_CORPUS=1 (a quarter of an hour on two cores).
 """
 
 from __future__ import annotations
