@@ -2,7 +2,8 @@
 
 A **position** is (index of the visit, ticks from the start of its bar); positions are ordered as they are
 played. Only visible notes and rests of the harp's own staves make places: a cue at anything else would seem
-to stand nowhere.
+to stand nowhere. Rests under a multiple-bar rest make none either: printed as one sign they are no places to
+be found, and programs leave out what stands in them (verovio 6 does).
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from math import ceil
 from harpkeys.plan.hand_time import LONG_AFTER, Stretch, free_stretches
 from harpkeys.plan.model import Flip, Plan
 from harpkeys.report.performance import Performance
+from harpkeys.score.model import Part
 from harpkeys.score.pluck import Hand
 
 Position = tuple[int, int]
@@ -49,8 +51,10 @@ class PrintedPlaces:
         score = performance.score
         onsets: list[set[int]] = [set() for _ in score.measures]
         for index in performance.parts:
-            for note in score.parts[index].notes:
-                if not note.hidden:
+            part = score.parts[index]
+            long_rests = _bars_of_long_rests(part)
+            for note in part.notes:
+                if not note.hidden and not (note.rest and note.measure in long_rests):
                     onsets[note.measure].add(note.onset)
         for pluck in performance.plucks:
             onsets[pluck.place.measure].add(pluck.place.tick)
@@ -143,3 +147,17 @@ class PrintedPlaces:
                 continue
             return start <= until
         return False
+
+
+def _bars_of_long_rests(part: Part) -> set[int]:
+    """The bars of a part that are printed as rests of several bars (MusicXML 4.0, `multiple-rest`)."""
+    found: set[int] = set()
+    until = 0
+    for index, measure in enumerate(part.node_measures):
+        for sign in measure.iter("{*}multiple-rest"):
+            digits = (sign.text or "").strip()
+            length = int(digits) if digits.isascii() and digits.isdigit() and len(digits) < 5 else 1
+            until = max(until, index + max(length, 1))
+        if index < until:
+            found.add(index)
+    return found

@@ -259,24 +259,9 @@ def test_a_place_that_no_part_bears_is_told_by_an_offset(tmp_path: Path) -> None
     assert brought_back(report, document)
 
 
-def test_without_a_joined_part_too_a_place_can_be_told_by_an_offset() -> None:
-    """Bar 2 repeats bar 1 and changes to counting in quarters, in which its second note has no place."""
-    change = "<attributes><divisions>1</divisions></attributes>"
-    bars = [
-        start(3) + note("r", 2) + note("G4", 10),
-        change + REPEATED.format(length=4),
-        STOP + note("G#4", 4),
-    ]
-    report = report_of(partwise(bars))
-    document = marked_document(report)
-    bar = parse_score_tree(document).findall("part/measure")[1]
-    assert [child.tag for child in bar] == ["attributes", "attributes", "forward", "direction"]
-    assert float(bar[-1].findtext("offset")) == pytest.approx(-10 / 3, abs=1e-6)
-    assert brought_back(report, document)
-
-
 def test_an_offset_stands_before_the_staff() -> None:
-    """The same on the lower of two staves, where MusicXML 4.0 wants the offset first."""
+    """Bar 2 repeats bar 1 and changes to counting in quarters, in which its second note has no place; the cue
+    is on the lower of two staves, and MusicXML 4.0 wants the offset first."""
     upper, lower = "<voice>1</voice><staff>1</staff>", "<voice>2</voice><staff>2</staff>"
     back = "<backup><duration>{}</duration></backup>".format
     change = "<attributes><divisions>1</divisions></attributes>"

@@ -155,7 +155,10 @@ def seen_by_verovio(path: Path, performance: Performance) -> Seen:
     found: Seen = Counter()
     if mei.find(".//{*}measure") is None:
         raise ValueError("no bars")
-    for index, measure in enumerate(mei.iter("{*}measure")):
+    following = 0
+    for measure in mei.iter("{*}measure"):
+        index = following
+        following += max((int(rest.get("num")) for rest in measure.iter("{*}multiRest")), default=1)
         beats = performance.score.measures[index].beats
         for words in measure.iter("{*}dir"):
             onset = (
@@ -277,6 +280,28 @@ def test_other_programs_see_the_marks_of_the_demo_scores(path: Path, tmp_path: P
     sight = sight_of(path, None, SCORES.index(path), tmp_path / "marked.musicxml")
     assert (sight.missed, sight.unread, sight.faults) == ({}, {}, ())
     assert sight.marks
+
+
+LONG_REST = """<score-partwise version="4.0">
+<part-list><score-part id="P1"><part-name>Harp</part-name></score-part></part-list><part id="P1">
+<measure number="1"><attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time>
+<clef><sign>G</sign><line>2</line></clef></attributes><note><pitch><step>F</step><octave>4</octave></pitch>
+<duration>4</duration></note></measure>
+<measure number="2"><attributes><measure-style><multiple-rest>2</multiple-rest></measure-style></attributes>
+<note><rest measure="yes"/><duration>4</duration></note></measure>
+<measure number="3"><note><rest measure="yes"/><duration>4</duration></note></measure>
+<measure number="4"><note><pitch><step>F</step><alter>1</alter><octave>4</octave></pitch>
+<duration>4</duration></note></measure></part></score-partwise>"""
+
+
+def test_other_programs_see_a_cue_beside_a_long_rest(tmp_path: Path) -> None:
+    """verovio leaves out what stands in bars under a multiple rest: the cue is at the last note before."""
+    path = tmp_path / "rest.musicxml"
+    path.write_text(LONG_REST, "utf-8")
+    sight = sight_of(path, None, 0, tmp_path / "marked.musicxml")
+    assert (sight.missed, sight.unread, sight.faults) == ({}, {}, ())
+    performance, plan = planned(path)
+    assert (0, Fraction(0), "F♯4 ↑") in expected(performance, plan, MarkStyle(LABELS[0]))
 
 
 def test_marks_in_other_places_are_missed(tmp_path: Path) -> None:

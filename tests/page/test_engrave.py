@@ -192,6 +192,8 @@ def test_bars_inside_a_multiple_bar_rest_stand_on_the_page_of_its_first() -> Non
     assert measure_ids(made.pages[0]) == [0, 3]
     assert made.measures == ((0, 1, 2, 3),)
     assert made.page_of(1) == 0
+    opened = engrave(one_part([rest + BAR_REST, BAR_REST, BAR_REST, WHOLE]), A4, busy=[1])
+    assert measure_ids(opened.pages[0]) == [0, 1, 2, 3]
 
 
 def test_one_part_of_several_can_be_engraved() -> None:
