@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from harpkeys.errors import FileError, HarpkeysError, ScoreError, located
+from harpkeys.score.abc_text import readable
 from harpkeys.score.container import parse_score_tree
 from harpkeys.score.model import Score
 from harpkeys.score.reader import score_from_tree
@@ -53,7 +54,9 @@ _HANDS = "does not tell the hands: a part on one staff is for the right hand unl
 LIMITS = {
     "abc": (
         f"It was read from ABC, which {_HANDS}.",
-        "Of ABC's signs, ornaments, the order of parts (P:) and accidentals added to a key are not read.",
+        "Of ABC's signs, ornaments, jumps (D.C., D.S.), ties of chords, voices laid over one another (&), "
+        "endings for several rounds ([1,3), the order of parts (P:) and accidentals added to a key are not "
+        "read.",
     ),
     "midi": (
         f"It was read from MIDI, which {_HANDS}.",
@@ -228,22 +231,9 @@ def with_unit_length(tune: str) -> str:
     return f"{head}\nL:1/8{key}{body}"
 
 
-def with_plain_bars(tune: str) -> str:
-    """A tune with two bar lines more at the end of each voice that has repeats, and no bar between them.
-
-    Of a voice with fewer than two plain bar lines music21 reads neither bars nor repeats.
-
-    Args:
-        tune: an ABC tune with the lines of each voice together.
-    """
-    head, key, body = tune.partition("\nK:")
-    voices = re.split(r"(?m)^(?=V:)", body)
-    return head + key + "".join(f"{voice}| |\n" if re.search(":[|:]", voice) else voice for voice in voices)
-
-
 def _tunes(data: bytes) -> list[tuple[str, bytes]]:
     return [
-        (label, with_plain_bars(with_unit_length(gathered_voices(tune))).encode())
+        (label, readable(with_unit_length(gathered_voices(tune))).encode())
         for label, tune in abc_tunes(text_of(data))
     ]
 

@@ -42,6 +42,7 @@ def tunes(folk: ModuleType) -> list[tuple[list[Any], list[int]]]:
     """music21's pitches of each tune of the sample, and the script's verdicts."""
     from music21 import chord, converter, corpus, harmony, note
 
+    from harpkeys.score.abc_text import with_lasting_accidentals
     from harpkeys.score.notations import abc_tunes, gathered_voices, notation_pieces, text_of
 
     root = Path(corpus.__file__).parent
@@ -51,7 +52,8 @@ def tunes(folk: ModuleType) -> list[tuple[list[Any], list[int]]]:
         texts = dict(abc_tunes(text_of((root / name).read_bytes())))
         for piece, _ in zip(notation_pieces(root / name), range(FIRST), strict=False):
             assert piece.score is not None, piece.problem
-            stream = converter.parseData(gathered_voices(texts[piece.label]), format="abc")
+            text = with_lasting_accidentals(gathered_voices(texts[piece.label]))
+            stream = converter.parseData(text, format="abc")
             notes = stream.parts[0].recurse().getElementsByClass((note.Note, chord.Chord))
             # A chord symbol is a chord to music21, but nobody plucks it.
             played = [one for one in notes if not isinstance(one, harmony.ChordSymbol)]

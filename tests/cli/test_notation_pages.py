@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zipfile
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -98,7 +99,7 @@ def test_their_sheet_and_report_say_what_could_not_be_told(source: Path, words: 
     assert main([words[0], str(source), "-o", str(target)]) == 0
     text = unwrapped(target.read_text("utf-8"))
     for sentence in LIMITS[FORMS[source.name]]:
-        assert sentence in text or sentence.replace("'", "&#x27;") in text
+        assert sentence in (unescape(text) if target.suffix == ".html" else text)
 
 
 def test_they_can_be_packed(tmp_path: Path) -> None:
