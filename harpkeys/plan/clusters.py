@@ -293,7 +293,7 @@ def _beside(parts: Sequence[Settled], table: Table) -> Mapping[int, Path]:
     left = table
     for part in sorted(parts, key=lambda part: part.cost, reverse=True):
         paths = dict(part.paths)
-        if kept and next(conflicts({**kept, **paths}, table), None) is not None:
+        if next(conflicts({**kept, **paths}, table), None) is not None:
             for chain in paths:
                 unrolled = table.chains[chain]
                 layers = flesh_out(unrolled.skeleton, [left.fits] * unrolled.strings)

@@ -72,20 +72,14 @@ class Solver:
             ceiling: what a known plan has; None where it does not count.
             last: whether no other objective follows.
         """
-        highs, numpy = self.highs, self.numpy
-        highs.changeColsCost(len(weights), self.columns, numpy.array(weights, dtype=float))
-        highs.setOptionValue("solve_relaxation", True)
-        self.work += len(self.open)
-        highs.run()
-        if highs.getModelStatus() != self.highspy.HighsModelStatus.kOptimal:
+        highs = self.highs
+        if not self.relax(weights):
             return None if self._impossible() else (floor, False)
         relaxed = highs.getInfo().objective_function_value
         solution = highs.getSolution()
         values = list(solution.col_value)
         prices, duals = list(solution.col_dual), list(solution.row_dual)
         least = max(floor, _whole_bound(relaxed))
-        if not self.first_duals:
-            self.first_duals = duals
         if max((abs(value - round(value)) for value in values), default=0.0) < WHOLE:
             self.best = values
             self.owing = False
@@ -106,6 +100,18 @@ class Solver:
             value = outcome[0]
         self._keep_best(value, relaxed, weights, prices, duals)
         return value, True
+
+    def relax(self, weights: Sequence[int]) -> bool:
+        """Solve the relaxation; False if it has no optimum."""
+        highs, numpy = self.highs, self.numpy
+        highs.changeColsCost(len(weights), self.columns, numpy.array(weights, dtype=float))
+        highs.setOptionValue("solve_relaxation", True)
+        self.work += len(self.open)
+        highs.run()
+        solved: bool = highs.getModelStatus() == self.highspy.HighsModelStatus.kOptimal
+        if solved and not self.first_duals:
+            self.first_duals = list(highs.getSolution().row_dual)
+        return solved
 
     def retract(self) -> None:
         """Go back to the last state that a solution stood for, and take nothing on trust from now on."""

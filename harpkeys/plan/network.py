@@ -16,6 +16,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from harpkeys.plan.alone import Change
 from harpkeys.plan.clusters import Table, Unrolled
@@ -30,6 +31,10 @@ MOST_STARTS = 50_000
 
 FEWER_WAITS = (4, 2, 1, 0)
 """For how many flips a flip may wait, where there would be too many starts otherwise."""
+
+CELLS = ((4, 1000), (3, 1000), (2, 1000), (1, 1000), (1, 30), (1, 10), (1, 4))
+"""Into how many cells the time of a flip is cut, and how many of them a change is asked to choose from at
+most; the first that do not give too many. A change that has more to choose from is taken to find room."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -315,3 +320,52 @@ def _crowded_options(
                     taken.add((key[0], start))
                     options.append(Option(tier, (key[0], start)))
     return options
+
+
+def cells_of(links: Sequence[Link], table: Table, prices: Prices | None, most: int) -> Options | None:
+    """In which cells of the hands' time each change among the links can begin.
+
+    Of the flips that begin in cells which together are as long as a flip, only one can be made. That is less
+    than what the rules ask, so a model with such options bounds a plan but does not give one.
+
+    Args:
+        links: the steps the strings may take.
+        table: what every cluster needs.
+        prices: what flips pay for the hands' time; None for nothing.
+        most: how many options there may be.
+
+    Returns:
+        The options, whose starts are those of the cells; None where they are too many.
+    """
+    for parts, most_cells in CELLS:
+        if table.flip % parts:
+            continue
+        count = 0
+        found: dict[Link, Sequence[Option]] = {}
+        for link in links:
+            change = link.change
+            if change is not None:
+                cells = list(islice(_cells(link, change, table, table.flip // parts, prices), most_cells + 1))
+                found[link] = cells if len(cells) <= most_cells else [Option(change.tier, None)]
+                count += len(found[link])
+                if count > most:
+                    break
+        if count <= most:
+            return Options(found, False)
+    return None
+
+
+def _cells(link: Link, change: Change, table: Table, length: int, prices: Prices | None) -> Iterator[Option]:
+    taken: set[tuple[int, int]] = set()
+    for tier in (0, 1, 2, 3):
+        for (hand, index), (low, high) in _stretches(change, tier, table):
+            begin = table.fits[hand].starts[index]
+            for start in range(low - (low - begin) % length, high + 1, length):
+                if (hand, start) in taken:
+                    continue
+                if prices is not None:
+                    price = prices.least(hand, max(low, start), min(high, start + length - 1))
+                    if price is None or TIERS[tier] + price > link.spare:
+                        continue
+                taken.add((hand, start))
+                yield Option(tier, (hand, start))

@@ -26,7 +26,7 @@ from harpkeys.plan.clusters import Settled, Table
 from harpkeys.plan.columns import Model, build, read_plan
 from harpkeys.plan.cost import DIGIT, LOST, least_whole, pack, unpack
 from harpkeys.plan.highs import Solver
-from harpkeys.plan.network import Link, links_of, options_of
+from harpkeys.plan.network import Link, cells_of, links_of, options_of
 from harpkeys.plan.prices import Prices
 from harpkeys.plan.reach import node_costs
 
@@ -37,6 +37,7 @@ NODES_PER_EFFORT = 60
 WORK_PER_EFFORT = 50_000
 """So many open columns may be handed to the solver in all runs for a cluster and for those it grew from."""
 LARGEST_OBJECTIVE = 1_000_000
+NO_LIMIT = 1 << 60
 FIRST_SPARE = 2 * LOST
 SMALLEST_SPARE = LOST // 16
 WORTHWHILE = 0.9
@@ -84,8 +85,8 @@ def solve_together(alone: Mapping[int, Path], known: Settled, table: Table, effo
 
     most_work = WORK_PER_EFFORT * effort
     allowed = FIRST_SPARE if ground.prices is None else LOST
-    solved = False
-    fewest = 1 << 60
+    solved, tried = False, None
+    fewest = NO_LIMIT
     while True:
         floor = max(floor, least_whole(ground.bound))
         open_gap = upper - ground.bound
@@ -95,6 +96,13 @@ def solve_together(alone: Mapping[int, Path], known: Settled, table: Table, effo
         links = _links({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
         options = options_of(links, table, ground.prices, COLUMNS_PER_EFFORT * effort) if links else None
         if options is None or links is None:
+            if tried is not ground:
+                tried = ground
+                rough, spent = _roughly(members, links, ground, table, effort)
+                work += spent
+                if upper - rough.bound < WORTHWHILE * open_gap:
+                    ground, allowed, fewest = rough, LOST, NO_LIMIT
+                    continue
             stuck = links is not None and len(links) > WORTHWHILE * fewest
             if solved or allowed <= SMALLEST_SPARE or stuck:
                 # No larger cluster will fare better.
@@ -120,6 +128,21 @@ def solve_together(alone: Mapping[int, Path], known: Settled, table: Table, effo
             return settled(max(floor, least_whole(better.bound)), better.prices)
         allowed = LOST if ground.prices is None and better is not ground else 2 * allowed
         ground = better
+
+
+def _roughly(
+    members: Sequence[int], links: Sequence[Link] | None, ground: _Ground, table: Table, effort: int
+) -> tuple[_Ground, int]:
+    """The ground, or a higher one by prices of cells of time, not exact starts; and the work it took."""
+    cells = cells_of(links, table, ground.prices, COLUMNS_PER_EFFORT * effort) if links else None
+    if cells is None:
+        return ground, 0
+    model = build(members, links or (), cells.of, table)
+    solver = Solver(model, 0, 0)
+    weights, scale, _ = _objective(model, _totals(model), 0)
+    solver.relax(weights)
+    outcome = _Outcome(None, 0, solver.first_duals, LOST // scale, solver.work)
+    return _better(ground, _prices(model, outcome, table), table), solver.work
 
 
 def _better(ground: _Ground, prices: Prices, table: Table) -> _Ground:
@@ -187,7 +210,7 @@ def _minimise(model: Model, floor: int, upper: int, effort: int, most_work: int,
     criteria since are minimised again without trust.
     """
     solver = Solver(model, NODES_PER_EFFORT * effort, most_work)
-    most = [sum(cost[k] for cost in model.costs) for k in range(6)]
+    most = _totals(model)
     low, known = unpack(floor), unpack(upper)
     reached: list[int] = []
     settled = 0
@@ -197,11 +220,9 @@ def _minimise(model: Model, floor: int, upper: int, effort: int, most_work: int,
         level = len(reached)
         if not solver.owing:
             settled = level
-        pair = level + 1 < 6 and (most[level] + 1) * (most[level + 1] + 1) < LARGEST_OBJECTIVE
-        scale = most[level + 1] + 1 if pair else 1
+        weights, scale, pair = _objective(model, most, level)
+        second = level + pair
         unit = unit or LOST // scale
-        second = level + 1 if pair else level
-        weights = [cost[level] * scale + cost[second] * pair for cost in model.costs]
         least = low[second] * pair + low[level] * scale if reached == list(low[:level]) else 0
         ceiling = known[second] * pair + known[level] * scale
         tied = reached == list(known[:level])
@@ -222,3 +243,15 @@ def _minimise(model: Model, floor: int, upper: int, effort: int, most_work: int,
             break
     bound = pack([*reached, 0, 0, 0, 0, 0, 0][:6])
     return _Outcome(solver.best, bound, solver.first_duals, unit, solver.work, misled)
+
+
+def _totals(model: Model) -> list[int]:
+    """The most that each criterion could come to."""
+    return [sum(cost[k] for cost in model.costs) for k in range(6)]
+
+
+def _objective(model: Model, most: Sequence[int], level: int) -> tuple[list[int], int, bool]:
+    """Weights of a criterion and, if there is room, the next; what multiplies the first; whether there is."""
+    pair = level + 1 < 6 and (most[level] + 1) * (most[level + 1] + 1) < LARGEST_OBJECTIVE
+    scale = most[level + 1] + 1 if pair else 1
+    return [cost[level] * scale + cost[level + pair] * pair for cost in model.costs], scale, pair

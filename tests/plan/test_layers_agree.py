@@ -14,7 +14,7 @@ from instances import corpus_plucks
 
 from harpkeys.harp.model import Harp, HarpString, Player
 from harpkeys.pitch import Pitch
-from harpkeys.plan import alone, clusters, network, skeleton, solver
+from harpkeys.plan import alone, clusters, highs, network, skeleton, solver
 from harpkeys.plan.alone import Path, best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.checker import violations
@@ -212,3 +212,118 @@ def test_prices_prove_what_the_whole_model_proves(
     assert whole.proved
     assert priced.criteria == whole.criteria
     assert violations(priced, plucks) == ()
+
+
+def contested(seed: int) -> tuple[Table, dict[int, Path], Settled]:
+    """Chains that get in each other's way, each alone, and what the dive makes of them."""
+    table = table_of(fast_music(seed, 130), harp_of(LETTERS[seed % 3]))
+    paths = {index: best_path(chain.layers, chain.strings) for index, chain in enumerate(table.chains)}
+    known = dive(paths, table)
+    return table, paths, Settled(known, total(known), sum(path.bound for path in paths.values()), "search")
+
+
+@pytest.mark.parametrize("crowded", [False, True])
+def test_cells_of_time_bound_the_best_plan(crowded: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They never claim more than what the solver finds, and mostly more than the chains alone."""
+    if crowded:
+        monkeypatch.setattr(network, "CELLS", ((1, 3),))
+    gains = 0
+    for seed in range(6):
+        table, paths, start = contested(seed)
+        best = solver.solve_together(paths, start, table, 20)
+        assert best.cost == best.bound
+        plain = solver._Ground({chain: path.bound for chain, path in paths.items()})
+        limits = {chain: cost + solver.FIRST_SPARE for chain, cost in plain.lower.items()}
+        links = solver._links(limits, plain, table, 20)
+        rough, work = solver._roughly(sorted(paths), links, plain, table, 20)
+        assert work > 0
+        assert plain.bound <= rough.bound <= best.cost
+        gains += rough.bound > plain.bound
+    assert gains >= 4
+
+
+def test_where_no_model_fits_cells_still_bound_the_plan(monkeypatch: pytest.MonkeyPatch) -> None:
+    table, paths, start = contested(5)
+    best = solver.solve_together(paths, start, table, 20)
+    monkeypatch.setattr(solver, "options_of", lambda links, table, prices, most: None)
+    bounded = solver.solve_together(paths, start, table, 20)
+    assert start.bound < bounded.bound <= best.cost <= bounded.cost == start.cost
+    assert bounded.prices is not None
+    # With those prices to begin with, the solver comes to the same plan.
+    monkeypatch.undo()
+    again = solver.solve_together(paths, replace(start, prices=bounded.prices), table, 20)
+    assert (again.cost, again.bound) == (best.cost, best.bound)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_values_taken_on_trust_change_nothing(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    table, paths, start = contested(seed)
+    trusting = solver.solve_together(paths, start, table, 20)
+    plain = highs.Solver.__init__
+
+    def distrusting(self: highs.Solver, *arguments: object) -> None:
+        plain(self, *arguments)  # type: ignore[arg-type]
+        self.trusting = False
+
+    monkeypatch.setattr(highs.Solver, "__init__", distrusting)
+    strict = solver.solve_together(paths, start, table, 20)
+    assert trusting.cost == trusting.bound == strict.cost == strict.bound
+
+
+def test_trust_is_taken_back_where_no_solution_bears_it_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken_back = []
+    plain = highs.Solver.retract
+
+    def retract(self: highs.Solver) -> None:
+        before = len(self.open)
+        plain(self)
+        taken_back.append((before, len(self.open)))
+
+    monkeypatch.setattr(highs.Solver, "retract", retract)
+    for seed in range(40):
+        plan = make_plan(fast_music(seed, 130), harp_of(LETTERS[seed % 3]), STEADY, effort=20)
+        if taken_back:
+            assert plan.proved
+            break
+    assert taken_back
+    assert all(before <= after for before, after in taken_back)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_cluster_that_grows_keeps_its_plan_beside_the_others(seed: int) -> None:
+    table, paths, _ = contested(seed)
+    half = {chain: path for chain, path in paths.items() if chain % 2}
+    solved = clusters.settle_cluster(
+        [Settled({chain: path}, path.cost, path.bound, "alone") for chain, path in half.items()],
+        paths,
+        table,
+        20,
+    )
+    rest = [
+        Settled({chain: path}, path.cost, path.bound, "alone")
+        for chain, path in paths.items()
+        if not chain % 2
+    ]
+    joined = clusters._beside([solved, *rest], table)
+    assert set(joined) == set(paths)
+    assert next(conflicts(joined, table), None) is None
+    grown = clusters.settle_cluster([solved, *rest], paths, table, 20)
+    at_once = clusters.settle_cluster(
+        [Settled({chain: path}, path.cost, path.bound, "alone") for chain, path in paths.items()],
+        paths,
+        table,
+        20,
+    )
+    assert grown.cost == grown.bound == at_once.cost == at_once.bound
+    assert grown.work >= solved.work
+
+
+def test_work_is_counted_and_ends(monkeypatch: pytest.MonkeyPatch) -> None:
+    table, paths, start = contested(5)
+    best = solver.solve_together(paths, start, table, 20)
+    assert best.work > 0
+    for share in (0, 1, 5, 20):
+        monkeypatch.setattr(solver, "WORK_PER_EFFORT", best.work * share // 400)
+        cut = solver.solve_together(paths, start, table, 20)
+        assert start.bound <= cut.bound <= best.cost <= cut.cost <= start.cost
+        assert next(conflicts(cut.paths, table), None) is None
