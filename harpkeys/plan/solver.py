@@ -4,7 +4,9 @@ A chain that costs `spare` more than at its cheapest can only be part of a bette
 at least that much more than all chains at their cheapest. So the first model allows each chain a little more,
 which is small and mostly gives a good plan; the next ones allow twice as much each time, until one covers
 what the best plan found leaves open, and proves it. From each model's relaxation come `prices` of the hands'
-time, against which the chains' cheapest paths come so close to the best plan that little is left open.
+time, against which the chains' cheapest paths come so close to the best plan that little is left open. Where
+a hand is free for so long that the exact starts are too many for a model, cells of its time give the first
+prices; a cluster that grew from others begins with theirs, and with their plans beside each other.
 
 Criteria are minimised in order, two at a time where the numbers stay small enough for exact arithmetic in
 doubles (objectives below 10**6 with whole coefficients, gap below one), each pair fixed before the next.
