@@ -17,16 +17,16 @@ from fractions import Fraction
 _FIELD = re.compile(r"[A-Za-z+]:|%")
 """How a line begins that is no music."""
 
-_INLINE = re.compile(r"\[([A-UW-Za-z]):([^\]|\n]*)\]")
+_INLINE = re.compile(r"\[([A-UW-Za-z]):([^\[\]|\n]*)\]")
 """A field among the notes; changes of voice (V:) stay."""
 
-_ASIDE = re.compile(r'("[^"]*"|![^!\s]+!|\[[A-Za-z]:[^\]]*\]|%.*)')
+_ASIDE = re.compile(r'("[^"]*"|![^!\s]+!|\[[A-Za-z]:[^\[\]]*\]|%.*)')
 """What stands among the notes and is none: words, signs by name, inline fields, remarks."""
 
 _WHOLE_BARS = re.compile(r"Z(\d*)")
 _UNSEEN = re.compile(r"x(?=[\d/\s|:\]<>)-]|$)")
-_MOST_BARS = 999
-"""More bars of rest in a row than any tune has."""
+_MOST_BARS = 10_000
+"""More bars of rest than any tune has."""
 
 
 def readable(tune: str) -> str:
@@ -54,7 +54,7 @@ def with_lasting_accidentals(tune: str) -> str:
 
 
 _SOUNDING = re.compile(
-    r"(?P<bar>\||::)|(?P<opens>\[(?=[^|\]]*\]))|(?P<closes>\][\d/]*(?P<held>-)?)"
+    r"(?P<bar>\||::)|(?P<opens>\[(?=[^\[|\]]*\]))|(?P<closes>\][\d/]*(?P<held>-)?)"
     r"|(?P<sign>\^\^?|__?|=)?(?P<letter>[A-Ga-g])(?P<octave>[,']*)(?P<length>[\d/]*)(?P<tie>-)?"
 )
 """What matters to accidentals: bar lines, chords and notes."""
@@ -143,6 +143,7 @@ def with_rests(tune: str) -> str:
     Fields stand on lines of their own. Where the meter is free, a bar has no length, and Z stays.
     """
     meter, unit = _meter_and_unit(tune.partition("\nK:")[0])
+    left = _MOST_BARS
 
     def rested(line: str) -> str:
         nonlocal meter, unit
@@ -155,11 +156,14 @@ def with_rests(tune: str) -> str:
         )
 
     def bars(match: re.Match[str]) -> str:
-        if meter is None:
+        nonlocal left
+        count = int(match[1][:6] or 1)
+        if meter is None or count > left:
             return match[0]
+        left -= count
         length = meter / unit
         rest = f"z{length.numerator}" + (f"/{length.denominator}" if length.denominator > 1 else "")
-        return "|".join([rest] * min(int(match[1] or 1), _MOST_BARS))
+        return "|".join([rest] * count)
 
     return _in_music(tune, rested)
 

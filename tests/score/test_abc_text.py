@@ -128,6 +128,8 @@ def test_odd_tunes_are_left_in_one_piece() -> None:
     for tune in ("", "K:C", "K:C\n", "X:1", "X:1\nC", "M:0/4\nL:1/0\nK:C\nZ99999999999|[K:", "[K:D]\n\nK:"):
         assert isinstance(readable(tune), str)
         assert len(readable(tune)) < 10_000
+    for many in ("[K:", "[", '"', "!a", "[^F", "Z9999|", "^F-|", "x"):
+        assert len(readable(f"{HEAD}{many * 50_000}\n")) < 2_000_000  # and in no time
     assert with_lasting_accidentals("X:1\n%abc-1.6\nK:C\n") == "X:1\n%abc-2.1\nK:C\n"
 
 
