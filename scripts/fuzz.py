@@ -30,9 +30,9 @@ ROOT = Path(__file__).resolve().parents[1]
 FUZZ = ROOT / "tests" / "fuzz"
 sys.path[:0] = [str(ROOT), str(FUZZ), str(ROOT / "tests")]
 
-GUIDED = ("score", "archive", "harp", "words")
+GUIDED = ("score", "tune", "archive", "harp", "words")
 OTHERS = ("mutated", "pages")
-SHARES = {"score": 3, "archive": 1, "harp": 1, "words": 1, "mutated": 3, "pages": 1}
+SHARES = {"score": 3, "tune": 1, "archive": 1, "harp": 1, "words": 1, "mutated": 3, "pages": 1}
 """How the time is shared out."""
 
 _ONE = """

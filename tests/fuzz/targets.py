@@ -11,6 +11,7 @@ import signal
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import islice
 from pathlib import Path
 from types import FrameType
 from typing import Any
@@ -29,6 +30,8 @@ from harpkeys.mark.document import marked_document
 from harpkeys.plan.checker import violations
 from harpkeys.report.vet import Wishes, vet
 from harpkeys.score.container import open_score, parse_score_tree, read_tree
+from harpkeys.score.model import Score
+from harpkeys.score.notations import notation_pieces
 from harpkeys.score.reader import score_from_tree
 
 SEEDS = Path(__file__).parent / "seeds"
@@ -75,8 +78,16 @@ def check_sentence(error: HarpkeysError) -> None:
 def score(data: bytes) -> None:
     """A document, from its bytes to the marked document."""
     try:
-        tree = parse_score_tree(data)
-        read = score_from_tree(tree, "fuzzed")
+        read = score_from_tree(parse_score_tree(data), "fuzzed")
+    except HarpkeysError as error:
+        check_sentence(error)
+        return
+    keep_promises(read)
+
+
+def keep_promises(read: Score) -> None:
+    """See that what was read is planned, told and marked as it should be."""
+    try:
         report = vet(read, HARP, DEFAULT_PLAYER, Wishes(part="1", effort=0))
     except HarpkeysError as error:
         check_sentence(error)
@@ -86,7 +97,7 @@ def score(data: bytes) -> None:
     assert rendered(report_lines(report), styled=False).replace("\n", "").isprintable()
     assert report_json(report).isascii()
     marked = marked_document(report)
-    if has_stray_fields(tree) or len(plucks) > MOST_TWICE:
+    if has_stray_fields(read.tree) or len(plucks) > MOST_TWICE:
         return
     again = vet(
         score_from_tree(parse_score_tree(marked), "fuzzed"),
@@ -116,6 +127,24 @@ def has_stray_fields(tree: Any) -> bool:
         for element in tree.iter(*(f"{{*}}{name}" for name in FIELDS))
         if element.getparent() is not None
     )
+
+
+def tune(data: bytes) -> None:
+    """An ABC file, from its bytes to the marked documents of its first tunes."""
+    with tempfile.NamedTemporaryFile(suffix=".abc") as file:
+        file.write(data)
+        file.flush()
+        try:
+            pieces = list(islice(notation_pieces(Path(file.name)), 2))
+        except HarpkeysError as error:
+            check_sentence(error)
+            return
+    for piece in pieces:
+        if piece.score is None:
+            assert piece.problem.endswith("."), piece.problem
+            assert "\n" not in piece.problem, piece.problem
+        else:
+            keep_promises(piece.score)
 
 
 def archive(data: bytes) -> None:
@@ -160,6 +189,7 @@ def words(data: bytes) -> None:
 
 TARGETS: dict[str, Callable[[bytes], None]] = {
     "score": score,
+    "tune": tune,
     "archive": archive,
     "harp": harp,
     "words": words,

@@ -46,6 +46,31 @@ def test_words(text: str) -> None:
     TARGETS["words"](text.encode("utf-8", "replace"))
 
 
+TUNE_WORDS = (
+    *"CDEFGABcdefgabzxZy|[]:&-~`$()<>/,'^_= \n",
+    "[K:D]",
+    "[M:3/4]",
+    "\nK:Eb\n",
+    "\nV:2\n",
+    "[1",
+    ":|[2",
+    "(3",
+    "{g}",
+    '"Am"',
+    "!fermata!",
+    "=g'2",
+    "Z3|",
+    "[^CE]2-",
+    "\\\n",
+)
+
+
+@settings(short, max_examples=60)
+@given(st.lists(st.sampled_from(TUNE_WORDS), max_size=30))
+def test_tunes(words: list[str]) -> None:
+    TARGETS["tune"](f"X:1\nT:t\nM:4/4\nL:1/8\nK:G\n{''.join(words)}|]\n".encode())
+
+
 HARP_LINES = (
     'lowest = "C2"',
     "strings = 34",
