@@ -25,6 +25,9 @@ _ASIDE = re.compile(r'("[^"]*"|![^!\s]+!|\[[A-Za-z]:[^\[\]]*\]|%.*)')
 
 _WHOLE_BARS = re.compile(r"Z(\d*)")
 _UNSEEN = re.compile(r"x(?=[\d/\s|:\]<>)-]|$)")
+_UNSEEN_BAR = re.compile(r"\[\|\](?=[ \t]*\\?\n?[ \t]*(?::?\||\[\|))")
+"""An unseen bar line right before another, between which music21 would lose what that one says."""
+
 _MOST_BARS = 10_000
 """More bars of rest than any tune has."""
 
@@ -169,11 +172,13 @@ def with_rests(tune: str) -> str:
 
 
 def with_plain_bars(tune: str) -> str:
-    """A tune with two bar lines more at the end of each voice that has repeats, and no bar between them.
+    """A tune without unseen bar lines ([|]) beside others, and with two bar lines more at its end.
 
-    Of a voice with fewer than two plain bar lines music21 reads neither bars nor repeats.
+    These stand at the end of each voice that has repeats, with no bar between them: of a voice with fewer than
+    two plain bar lines music21 reads neither bars nor repeats.
     """
     head, key, body = tune.partition("\nK:")
+    body = _UNSEEN_BAR.sub("", body)
     voices = re.split(r"(?m)^(?=V:)", body)
     return head + key + "".join(f"{voice}| |\n" if re.search(":[|:]", voice) else voice for voice in voices)
 

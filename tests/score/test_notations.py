@@ -100,6 +100,9 @@ def test_bars_of_two_voices_are_counted_alike(tmp_path: Path) -> None:
         ("|:C D E F|G4::G A B c|c4:|", "1 2 1 2 3 4 3 4"),
         ("V:1\n|:C D E F|G A B c:|\nV:2\n|:C4|C4:|", "1 2 1 2"),
         ("|:C D E F|1 G A B c:|2 c4|]", "1 2 1 3"),
+        ("|:C4|D4|E4|F4[|]:|", "1 2 3 4 1 2 3 4"),
+        ("C4|D4[|]\\\n|:E4|F4:[|]|]", "1 2 3 4 3 4"),
+        ("C4|D4[|]E4|F4[|] |]", "1 2 3 4"),
     ],
 )
 def test_repeats_of_tunes_with_hardly_a_plain_bar_line(body: str, played: str, tmp_path: Path) -> None:
