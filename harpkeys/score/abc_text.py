@@ -174,8 +174,8 @@ def with_rests(tune: str) -> str:
 def with_plain_bars(tune: str) -> str:
     """A tune without unseen bar lines ([|]) beside others, and with two bar lines more at its end.
 
-    These stand at the end of each voice that has repeats, with no bar between them: of a voice with fewer than
-    two plain bar lines music21 reads neither bars nor repeats.
+    These stand at the end of each voice that has repeats, with no bar between them: of a voice with fewer
+    than two plain bar lines music21 reads neither bars nor repeats.
     """
     head, key, body = tune.partition("\nK:")
     body = _UNSEEN_BAR.sub("", body)
