@@ -398,7 +398,8 @@ def test_nothing_outside_the_archive_is_read(
     on[0] = False
     out, err = capsys.readouterr()
     assert err == (
-        "the score is not well-formed XML (undefined entity &a;: line 28, column 2); export it again.\n"
+        "s.musicxml: the score is not well-formed XML (undefined entity &a;: line 28, column 2); export it "
+        "again.\n"
     )
     shown = out + Path("out.musicxml").read_text("utf-8")
     assert "SECRET" not in shown
