@@ -9,6 +9,10 @@ so it imports only what Python itself has imported by then.
 import os
 import sys
 
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from types import FrameType
+
 INTERRUPTED = 130
 AGAIN_AFTER = 0.01
 """Seconds after which an interrupt is raised again that could not be raised."""
@@ -46,21 +50,30 @@ def _guard() -> None:
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
 
 
-def _interrupt(number: int, frame: object) -> None:
-    if _running:
-        raise KeyboardInterrupt
-    os._exit(INTERRUPTED)
+def _interrupt(number: int, frame: "FrameType | None") -> None:
+    if not _running:
+        os._exit(INTERRUPTED)
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            # A module that is interrupted as it is imported may make another error of it.
+            _interrupt_later()
+            return
+        frame = frame.f_back
+    raise KeyboardInterrupt
 
 
 def _not_raised(failure: "sys.UnraisableHookArgs") -> None:
     """Raise an interrupt again that fell into a callback out of which Python raises nothing.
 
-    There are such in the import of modules and in the freeing of objects; Python would tell of the interrupt,
-    and go on.
+    There are such in the freeing of objects; Python would tell of the interrupt, and go on.
     """
-    if failure.exc_type is not KeyboardInterrupt:
+    if failure.exc_type is KeyboardInterrupt:
+        _interrupt_later()
+    else:
         sys.__unraisablehook__(failure)
-        return
+
+
+def _interrupt_later() -> None:
     import signal
 
     if not _running or not hasattr(signal, "setitimer"):

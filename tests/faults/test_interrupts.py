@@ -207,6 +207,42 @@ def test_an_interrupt_that_cannot_be_raised_is_raised_later() -> None:
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
 
 
+WHILE_IMPORTING = """
+import os, signal, sys, time
+from harpkeys import __main__ as entry
+from harpkeys.score import reader
+
+class Name:
+    def __set_name__(self, owner, name):
+        os.kill(os.getpid(), signal.SIGINT)
+        for _ in range(1000):
+            pass
+
+def interrupt(path):
+    import odd
+    time.sleep(60)
+
+sys.path.insert(0, ".")
+reader.read_score = interrupt
+sys.modules["name"] = type("Module", (), {"Name": Name})
+sys.exit(entry.main())
+"""
+"""An interrupt that comes while a module is imported, in a place where Python makes a RuntimeError of it."""
+
+
+def test_an_interrupt_of_an_import_is_no_other_error(tmp_path: Path) -> None:
+    (tmp_path / "odd.py").write_text("from name import Name\nclass Odd:\n    it = Name()\n")
+    done = subprocess.run(
+        [sys.executable, "-c", WHILE_IMPORTING, "vet", FOG],
+        capture_output=True,
+        text=True,
+        timeout=50,
+        cwd=tmp_path,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
+
+
 def test_other_failures_that_cannot_be_raised_are_told() -> None:
     told = IN_A_CALLBACK.replace("os.kill(os.getpid(), signal.SIGINT)", "1 / 0").replace(
         "sleep(60)", "sleep(0)"
