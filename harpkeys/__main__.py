@@ -35,6 +35,7 @@ def main() -> int:
         _running = True
         code = run_command_line()
         _running = False
+        _forget_interrupts()
         return code
     except KeyboardInterrupt:
         os._exit(INTERRUPTED)
@@ -71,6 +72,14 @@ def _not_raised(failure: "sys.UnraisableHookArgs") -> None:
         _interrupt_later()
     else:
         sys.__unraisablehook__(failure)
+
+
+def _forget_interrupts() -> None:
+    """Raise no interrupt again: what it was to end has ended."""
+    import signal
+
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, 0)
 
 
 def _interrupt_later() -> None:

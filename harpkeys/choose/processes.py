@@ -69,18 +69,31 @@ class _Processes(ProcessPoolExecutor):
 
 @contextmanager
 def _interrupts_held() -> Iterator[None]:
-    """Hold interrupts back, in this thread and in the processes that it starts, where the system can."""
+    """Hold interrupts back, here and in the processes that are started meanwhile, where the system can.
+
+    New processes inherit what this thread blocks. Threads of native libraries still let a signal in, which
+    Python would answer in this one; so it is kept and raised at the end.
+    """
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
     from multiprocessing import resource_tracker
 
     resource_tracker.ensure_running()  # else it is started meanwhile, and lets interrupts through again
+    handler = signal.getsignal(signal.SIGINT)
+    answered = callable(handler) and threading.current_thread() is threading.main_thread()
+    came: list[int] = []
+    if answered:
+        signal.signal(signal.SIGINT, lambda number, frame: came.append(number))
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
+        if answered:
+            signal.signal(signal.SIGINT, handler)
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        if came:
+            signal.raise_signal(signal.SIGINT)
 
 
 def _set_up(line: Connection, prepare: Callable[..., None] | None, words: Sequence[object]) -> None:
