@@ -87,7 +87,8 @@ def _interrupt_later() -> None:
 
     if not _running or not hasattr(signal, "setitimer"):
         os._exit(INTERRUPTED)
-    signal.signal(signal.SIGALRM, _interrupt)
+    # It comes as the same signal again, since that may be held back by then.
+    signal.signal(signal.SIGALRM, lambda number, frame: signal.raise_signal(signal.SIGINT))
     signal.setitimer(signal.ITIMER_REAL, AGAIN_AFTER)
 
 
