@@ -9,13 +9,13 @@ whose linear relaxation is close to its integer optimum.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from harpkeys.plan.alone import Change, Path
 from harpkeys.plan.clusters import Table
 from harpkeys.plan.cost import TIERS, Vector, unpack
-from harpkeys.plan.layers import Node, Way
+from harpkeys.plan.layers import Layer, Node, Way
 from harpkeys.plan.network import Link, Option
 
 
@@ -134,25 +134,53 @@ def _way_rows(model: Model, members: Sequence[int], through: Mapping[Node, list[
                 model.rows.append(Row(0.0, float("inf"), inward + columns, weights))
 
 
-def read_plan(
-    model: Model, values: Sequence[float], members: Sequence[int], table: Table
-) -> tuple[dict[int, Path], int]:
-    """The paths that a solution stands for, and what they cost."""
+def read_plan(model: Model, values: Sequence[float], members: Sequence[int], table: Table) -> dict[int, Path]:
+    """The paths that a solution stands for, without flips that serve nothing it plays."""
     ways: dict[int, dict[int, Way]] = {chain: {} for chain in members}
     changes: dict[int, list[Change]] = {chain: [] for chain in members}
-    costs = dict.fromkeys(members, 0)
     for chain, layer, way, column in model.ways:
         if values[column] > 0.5:
             ways[chain][layer] = way
-            costs[chain] += way.cost
     for link, option, column in model.steps:
         if option is not None and link.change is not None and values[column] > 0.5:
             change = link.change
             changes[link.chain].append(Change(change.before, change.layer, change.latest, option.tier))
-            costs[link.chain] += TIERS[option.tier]
     paths = {}
     for chain in members:
-        order = sorted(changes[chain], key=lambda change: (change.layer, change.before.position))
-        taken = tuple(ways[chain][layer.index] for layer in table.chains[chain].layers)
-        paths[chain] = Path(costs[chain], costs[chain], taken, tuple(order))
-    return paths, sum(costs.values())
+        layers = table.chains[chain].layers
+        taken = tuple(ways[chain][layer.index] for layer in layers)
+        needed = [
+            change
+            for position in range(table.chains[chain].strings)
+            for change in _needed(position, layers, taken, changes[chain])
+        ]
+        needed.sort(key=lambda change: (change.layer, change.before.position))
+        cost = sum(way.cost for way in taken) + sum(TIERS[change.tier] for change in needed)
+        paths[chain] = Path(cost, cost, taken, tuple(needed))
+    return paths
+
+
+def _needed(
+    position: int, layers: Sequence[Layer], ways: Sequence[Way], changes: Sequence[Change]
+) -> Iterator[Change]:
+    """The changes of a string that what it plays asks for.
+
+    A solution that is not the best may change a string for a node that it passes through without playing. Of
+    the changes between two nodes played, one is enough if their states differ, and none if not; it may be
+    made at any time those had.
+    """
+    own = sorted((c for c in changes if c.before.position == position), key=lambda change: change.layer)
+    index = 0
+    last: Node | None = None
+    for layer, way in zip(layers, ways, strict=True):
+        node = next((node for node in way.nodes if node.position == position), None)
+        if node is None:
+            continue
+        first = index
+        while index < len(own) and own[index].layer <= layer.index:
+            index += 1
+        if last is not None and last.state != node.state:
+            best = min(own[first:index], key=lambda change: change.tier)
+            clean = best.tier >= 2 and best.earliest >= last.end
+            yield Change(last, layer.index, layer.latest, best.tier - 2 if clean else best.tier)
+        last = node

@@ -32,7 +32,8 @@ MOST_STARTS = 50_000
 FEWER_WAITS = (4, 2, 1, 0)
 """For how many flips a flip may wait, where there would be too many starts otherwise."""
 
-CELLS = ((4, 1000), (3, 1000), (2, 1000), (1, 1000), (1, 30), (1, 10), (1, 4))
+FINE_CELLS = tuple((parts, MOST_STARTS) for parts in (4, 3, 2, 1))
+COARSE_CELLS = ((1, 30), (1, 10), (1, 4))
 """Into how many cells the time of a flip is cut, and how many of them a change is asked to choose from at
 most; the first that do not give too many. A change that has more to choose from is taken to find room."""
 
@@ -171,27 +172,51 @@ class Options:
     Attributes:
         of: the options of each link that changes a state.
         complete: whether nothing is left out that a best plan may need.
+        binding: whether what uses them is a plan; else flips of a hand may still overlap.
+        coarse: whether they ask so little that some flips are not asked to find a place at all.
     """
 
     of: Mapping[Link, Sequence[Option]]
     complete: bool
+    binding: bool
+    coarse: bool = False
 
 
-def options_of(links: Sequence[Link], table: Table, prices: Prices | None, most: int) -> Options | None:
+def options_of(links: Sequence[Link], table: Table, prices: Prices | None, most: int) -> Iterator[Options]:
     """How each change among the links can be made: by which tier, and at which starts where it is crowded.
 
-    Where a hand is free for long and much wants it, the starts would be too many. Then flips may wait for few
-    others only, which may cost a plan its best place but never breaks a rule.
+    Where a hand is free for long and much wants it, the starts are too many. Then come two makeshifts, as far
+    as they are small enough: starts at which flips wait for few others, which may cost a plan its best place;
+    and cells of time instead of starts, which ask too little of a plan.
 
     Args:
         links: the steps the strings may take.
         table: what every cluster needs.
         prices: what flips pay for the hands' time; None for nothing.
         most: how many options there may be.
-
-    Returns:
-        The options; None where they are too many all the same.
     """
+    exact = _at_starts(links, table, prices, most, (None,))
+    if exact is not None:
+        yield exact
+        return
+    few = _at_starts(links, table, prices, most, FEWER_WAITS)
+    if few is not None:
+        yield few
+    cells = _in_cells(links, table, prices, most, FINE_CELLS)
+    if cells is None and few is None:
+        cells = _in_cells(links, table, prices, most, COARSE_CELLS)
+    if cells is not None:
+        yield cells
+
+
+def _at_starts(
+    links: Sequence[Link],
+    table: Table,
+    prices: Prices | None,
+    most: int,
+    choices: Sequence[int | None],
+) -> Options | None:
+    """The options at starts, with the first of some limits on waiting that does not give too many."""
     changing = [link for link in links if link.change is not None]
     settled: dict[Link, Sequence[Option]] = {}
     roomy: set[tuple[int, int]] = set()
@@ -207,7 +232,7 @@ def options_of(links: Sequence[Link], table: Table, prices: Prices | None, most:
                 found = True
         if not found:
             break
-    for waits in (None, *FEWER_WAITS):
+    for waits in choices:
         slots = _slots(pending, table, roomy, waits)
         crowded: dict[Link, Sequence[Option]] = {}
         count = 0
@@ -217,7 +242,7 @@ def options_of(links: Sequence[Link], table: Table, prices: Prices | None, most:
             if count > most:
                 break
         if slots is not None and count <= most:
-            return Options({**settled, **crowded}, waits is None)
+            return Options({**settled, **crowded}, waits is None, True)
     return None
 
 
@@ -226,7 +251,9 @@ def _stretches(change: Change, tier: int, table: Table) -> Iterator[tuple[tuple[
     fits = table.fits[tier & 1]
     first = change.before.end if tier < 2 else change.before.release
     for index in range(bisect_left(fits.lasts, first), bisect_right(fits.starts, change.latest)):
-        yield (tier & 1, index), (max(first, fits.starts[index]), min(change.latest, fits.lasts[index]))
+        low, high = max(first, fits.starts[index]), min(change.latest, fits.lasts[index])
+        if low <= high:
+            yield (tier & 1, index), (low, high)
 
 
 def _demands(links: Sequence[Link], table: Table) -> dict[tuple[int, int], _Demand]:
@@ -322,22 +349,18 @@ def _crowded_options(
     return options
 
 
-def cells_of(links: Sequence[Link], table: Table, prices: Prices | None, most: int) -> Options | None:
-    """In which cells of the hands' time each change among the links can begin.
+def _in_cells(
+    links: Sequence[Link],
+    table: Table,
+    prices: Prices | None,
+    most: int,
+    choices: Sequence[tuple[int, int]],
+) -> Options | None:
+    """In which cells of the hands' time each change among the links can begin; their starts are the options'.
 
-    Of the flips that begin in cells which together are as long as a flip, only one can be made. That is less
-    than what the rules ask, so a model with such options bounds a plan but does not give one.
-
-    Args:
-        links: the steps the strings may take.
-        table: what every cluster needs.
-        prices: what flips pay for the hands' time; None for nothing.
-        most: how many options there may be.
-
-    Returns:
-        The options, whose starts are those of the cells; None where they are too many.
+    Of the flips that begin in cells which together are as long as a flip, only one can be made.
     """
-    for parts, most_cells in CELLS:
+    for parts, most_cells in choices:
         if table.flip % parts:
             continue
         count = 0
@@ -351,7 +374,7 @@ def cells_of(links: Sequence[Link], table: Table, prices: Prices | None, most: i
                 if count > most:
                     break
         if count <= most:
-            return Options(found, False)
+            return Options(found, True, False, most_cells < MOST_STARTS)
     return None
 
 

@@ -24,11 +24,11 @@ from dataclasses import dataclass
 from itertools import islice
 
 from harpkeys.plan.alone import Path, best_path
-from harpkeys.plan.clusters import Settled, Table
+from harpkeys.plan.clusters import Settled, Table, dive
 from harpkeys.plan.columns import Model, build, read_plan
 from harpkeys.plan.cost import DIGIT, LOST, least_whole, pack, unpack
 from harpkeys.plan.highs import Solver
-from harpkeys.plan.network import Link, cells_of, links_of, options_of
+from harpkeys.plan.network import Link, links_of, options_of
 from harpkeys.plan.prices import Prices
 from harpkeys.plan.reach import node_costs
 
@@ -39,7 +39,6 @@ NODES_PER_EFFORT = 60
 WORK_PER_EFFORT = 50_000
 """So many open columns may be handed to the solver in all runs for a cluster and for those it grew from."""
 LARGEST_OBJECTIVE = 1_000_000
-NO_LIMIT = 1 << 60
 FIRST_SPARE = 2 * LOST
 SMALLEST_SPARE = LOST // 16
 WORTHWHILE = 0.9
@@ -85,66 +84,51 @@ def solve_together(alone: Mapping[int, Path], known: Settled, table: Table, effo
     def settled(bound: int, prices: Prices | None) -> Settled:
         return Settled(paths, upper, min(bound, upper), "solver", prices, work)
 
-    most_work = WORK_PER_EFFORT * effort
+    most_columns, most_work = COLUMNS_PER_EFFORT * effort, WORK_PER_EFFORT * effort
     allowed = FIRST_SPARE if ground.prices is None else LOST
-    solved, tried = False, None
-    fewest = NO_LIMIT
+    solved = False
     while True:
         floor = max(floor, least_whole(ground.bound))
         open_gap = upper - ground.bound
         if floor >= upper or work >= most_work:
             return settled(floor, ground.prices)
         allowed = min(allowed, open_gap)
+        promising = allowed == open_gap or ground.prices is not None
         links = _links({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
-        options = options_of(links, table, ground.prices, COLUMNS_PER_EFFORT * effort) if links else None
-        if options is None or links is None:
-            if tried is not ground:
-                tried = ground
-                rough, spent = _roughly(members, links, ground, table, effort)
-                work += spent
-                if upper - rough.bound < WORTHWHILE * open_gap:
-                    ground, allowed, fewest = rough, LOST, NO_LIMIT
-                    continue
-            stuck = links is not None and len(links) > WORTHWHILE * fewest
-            if solved or allowed <= SMALLEST_SPARE or stuck:
+        better: _Ground | None = None
+        covered = coarse = False
+        for options in options_of(links, table, ground.prices, most_columns) if links is not None else ():
+            if better is not None and not (covered and work < most_work):
+                break
+            model = build(members, links or (), options.of, table)
+            outcome = _minimise(model, floor, upper, effort, most_work - work, whole=promising)
+            work += outcome.work
+            coarse = options.coarse
+            if outcome.values is not None:
+                read = read_plan(model, outcome.values, members, table)
+                found = read if options.binding else dive(read, table)
+                cost = sum(path.cost for path in found.values())
+                if cost < upper:
+                    paths, upper = found, cost
+            covered = upper - ground.bound <= allowed and not outcome.misled
+            if covered and options.complete:
+                floor = max(floor, min(outcome.bound, upper))
+                if options.binding or floor == upper:
+                    return settled(floor, ground.prices)
+            better = _better(better or ground, _prices(model, outcome, table), table)
+        gained = better is not None and upper - least_whole(better.bound) <= WORTHWHILE * open_gap
+        if better is None or (coarse and not gained):
+            if solved or allowed <= SMALLEST_SPARE:
                 # No larger cluster will fare better.
                 work = most_work
                 return settled(floor, ground.prices)
-            fewest = len(links) if links is not None else fewest
             allowed //= 4
             continue
-        solved = True
-        model = build(members, links, options.of, table)
-        promising = allowed == open_gap or ground.prices is not None
-        outcome = _minimise(model, floor, upper, effort, most_work - work, whole=promising)
-        work += outcome.work
-        if outcome.values is not None:
-            found, cost = read_plan(model, outcome.values, members, table)
-            if cost < upper:
-                paths, upper = found, cost
-        covered = upper - ground.bound <= allowed and not outcome.misled
-        if covered and options.complete:
-            return settled(max(floor, outcome.bound), ground.prices)
-        better = _better(ground, _prices(model, outcome, table), table)
-        if covered and upper - least_whole(better.bound) > WORTHWHILE * open_gap:
+        solved = solved or not coarse
+        if covered and not gained:
             return settled(max(floor, least_whole(better.bound)), better.prices)
         allowed = LOST if ground.prices is None and better is not ground else 2 * allowed
         ground = better
-
-
-def _roughly(
-    members: Sequence[int], links: Sequence[Link] | None, ground: _Ground, table: Table, effort: int
-) -> tuple[_Ground, int]:
-    """The ground, or a higher one by prices of cells of time, not exact starts; and the work it took."""
-    cells = cells_of(links, table, ground.prices, COLUMNS_PER_EFFORT * effort) if links else None
-    if cells is None:
-        return ground, 0
-    model = build(members, links or (), cells.of, table)
-    solver = Solver(model, 0, 0)
-    weights, scale, _ = _objective(model, _totals(model), 0)
-    solver.relax(weights)
-    outcome = _Outcome(None, 0, solver.first_duals, LOST // scale, solver.work)
-    return _better(ground, _prices(model, outcome, table), table), solver.work
 
 
 def _better(ground: _Ground, prices: Prices, table: Table) -> _Ground:

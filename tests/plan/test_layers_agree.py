@@ -14,7 +14,7 @@ from instances import corpus_plucks
 
 from harpkeys.harp.model import Harp, HarpString, Player
 from harpkeys.pitch import Pitch
-from harpkeys.plan import alone, clusters, highs, network, skeleton, solver
+from harpkeys.plan import alone, clusters, columns, highs, network, skeleton, solver
 from harpkeys.plan.alone import Path, best_path
 from harpkeys.plan.candidates import sort_plucks
 from harpkeys.plan.checker import violations
@@ -222,37 +222,100 @@ def contested(seed: int) -> tuple[Table, dict[int, Path], Settled]:
     return table, paths, Settled(known, total(known), sum(path.bound for path in paths.values()), "search")
 
 
-@pytest.mark.parametrize("crowded", [False, True])
-def test_cells_of_time_bound_the_best_plan(crowded: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """They never claim more than what the solver finds, and mostly more than the chains alone."""
-    if crowded:
-        monkeypatch.setattr(network, "CELLS", ((1, 3),))
-    gains = 0
-    for seed in range(6):
-        table, paths, start = contested(seed)
-        best = solver.solve_together(paths, start, table, 20)
-        assert best.cost == best.bound
-        plain = solver._Ground({chain: path.bound for chain, path in paths.items()})
-        limits = {chain: cost + solver.FIRST_SPARE for chain, cost in plain.lower.items()}
-        links = solver._links(limits, plain, table, 20)
-        rough, work = solver._roughly(sorted(paths), links, plain, table, 20)
-        assert work > 0
-        assert plain.bound <= rough.bound <= best.cost
-        gains += rough.bound > plain.bound
-    assert gains >= 4
-
-
-def test_where_no_model_fits_cells_still_bound_the_plan(monkeypatch: pytest.MonkeyPatch) -> None:
-    table, paths, start = contested(5)
+def best_of(seed: int) -> Settled:
+    table, paths, start = contested(seed)
     best = solver.solve_together(paths, start, table, 20)
-    monkeypatch.setattr(solver, "options_of", lambda links, table, prices, most: None)
+    assert best.cost == best.bound
+    return best
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("cells", [network.FINE_CELLS, ((1, 3),)])
+def test_cells_of_time_ask_less_than_a_plan(
+    seed: int, cells: tuple[tuple[int, int], ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where there are only cells, what they claim is never more than the best plan costs."""
+    best = best_of(seed)
+    table, paths, start = contested(seed)
+    monkeypatch.setattr(network, "_at_starts", lambda links, table, prices, most, choices: None)
+    monkeypatch.setattr(network, "FINE_CELLS", cells)
     bounded = solver.solve_together(paths, start, table, 20)
-    assert start.bound < bounded.bound <= best.cost <= bounded.cost == start.cost
-    assert bounded.prices is not None
-    # With those prices to begin with, the solver comes to the same plan.
-    monkeypatch.undo()
-    again = solver.solve_together(paths, replace(start, prices=bounded.prices), table, 20)
+    assert start.bound <= bounded.bound <= best.cost <= bounded.cost <= start.cost
+    assert next(conflicts(bounded.paths, table), None) is None
+
+
+def test_cells_of_time_prove_most_plans(monkeypatch: pytest.MonkeyPatch) -> None:
+    plain = network._at_starts
+    proved = gained = 0
+    for seed in range(12):
+        best = best_of(seed)
+        table, paths, start = contested(seed)
+        monkeypatch.setattr(network, "_at_starts", lambda links, table, prices, most, choices: None)
+        bounded = solver.solve_together(paths, start, table, 20)
+        monkeypatch.setattr(network, "_at_starts", plain)
+        proved += bounded.bound == best.cost == bounded.cost
+        gained += bounded.bound > start.bound
+    assert proved >= 6
+    assert gained >= 8
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_prices_of_cells_are_a_start_like_any_other(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    best = best_of(seed)
+    table, paths, start = contested(seed)
+    plain = network._at_starts
+    monkeypatch.setattr(network, "_at_starts", lambda links, table, prices, most, choices: None)
+    prices = solver.solve_together(paths, start, table, 20).prices
+    monkeypatch.setattr(network, "_at_starts", plain)
+    again = solver.solve_together(paths, replace(start, prices=prices), table, 20)
     assert (again.cost, again.bound) == (best.cost, best.bound)
+
+
+@pytest.mark.parametrize("share", [0, 1, 3, 8, 20, 50])
+def test_plans_cut_short_keep_all_rules(share: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What stands when the work runs out may be any solution, with flips that serve nothing."""
+    for seed in range(12):
+        plucks, harp = fast_music(seed, 130), harp_of(LETTERS[seed % 3])
+        best = make_plan(plucks, harp, STEADY, effort=20)
+        monkeypatch.setattr(solver, "WORK_PER_EFFORT", 1 + 10 * share)
+        plan = make_plan(plucks, harp, STEADY, effort=20)
+        monkeypatch.undo()
+        assert violations(plan, plucks) == ()
+        assert plan.bound <= best.criteria.key <= plan.criteria.key
+
+
+def test_flips_that_serve_nothing_are_left_out() -> None:
+    """A solution that is any, not the best: the objective turned round, so it flips as often as it can."""
+    wasted = 0
+    for seed in range(12):
+        table, paths, _ = contested(seed)
+        ground = solver._Ground({chain: path.bound for chain, path in paths.items()})
+        limits = {chain: cost + solver.FIRST_SPARE for chain, cost in ground.lower.items()}
+        links = solver._links(limits, ground, table, 20)
+        assert links is not None
+        options = next(iter(network.options_of(links, table, None, 10**6)))
+        model = columns.build(sorted(paths), links, options.of, table)
+        greedy = highs.Solver(model, 100, 10**9)
+        greedy.minimise([-cost[4] for cost in model.costs], -(10**9), None, last=True)
+        assert greedy.best is not None
+        read = columns.read_plan(model, greedy.best, sorted(paths), table)
+        made = sum(
+            greedy.best[column] > 0.5 and option is not None and link.change is not None
+            for link, option, column in model.steps
+        )
+        kept = sum(len(path.changes) for path in read.values())
+        wasted += made - kept
+        assert next(conflicts(read, table), None) is None
+        for chain, path in read.items():
+            state: dict[int, int] = {}
+            flips = {(change.before.position, change.layer): change for change in path.changes}
+            for layer, way in zip(table.chains[chain].layers, path.ways, strict=True):
+                for node in way.nodes:
+                    flip = flips.pop((node.position, layer.index), None)
+                    assert (flip is not None) == (state.get(node.position, node.state) != node.state)
+                    state[node.position] = node.state
+            assert not flips
+    assert wasted > 0
 
 
 @pytest.mark.parametrize("seed", range(6))
