@@ -2,20 +2,26 @@
 
 Left as they are, music21 10 would read some of them otherwise without a word: it forgets accidentals within
 the bar in files that do not name version 2 of the standard, passes over fields in square brackets and single
-fields between bars, and leaves out rests of whole bars and unseen rests.
+fields between bars, leaves out rests of whole bars and unseen rests, takes a capital letter before a double
+repeat (F::) and the rest of its line for a field, and drops notes with a fermata (H) or an accent in words.
 
-Reference: the ABC standard 2.1 (3.2 inline fields, 4.2 accidentals, 4.5 rests, 11.3 propagation of
-accidentals).
+Reference: the ABC standard 2.1 (3 and 3.2 fields, 4.2 accidentals, 4.5 rests, 4.8 bar lines, 4.14 and 4.16
+decorations, 4.19 annotations, 11.3 propagation of accidentals).
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 
-_FIELD = re.compile(r"[A-Za-z+]:|%")
-"""How a line begins that is no music."""
+_FIELD = re.compile(r"(?![A-GX-Za-gx-z]:[|:\]])[A-Za-z+]:|%")
+"""How a line among the notes begins that is no music.
+
+Section 3 keeps A to G and X to Z from naming fields there, since they are notes and rests: F:| is a note and
+a repeat. Where no bar line follows, what was meant is a field all the same.
+"""
 
 _INLINE = re.compile(r"\[([A-UW-Za-z]):([^\[\]|\n]*)\]")
 """A field among the notes; changes of voice (V:) stay."""
@@ -28,6 +34,24 @@ _UNSEEN = re.compile(r"x(?=[\d/\s|:\]<>)-]|$)")
 _UNSEEN_BAR = re.compile(r"\[\|\](?=[ \t]*\\?\n?[ \t]*(?::?\||\[\|))")
 """An unseen bar line right before another, between which music21 would lose what that one says."""
 
+_BAR_LINE = re.compile(r"\(\d(?::\d*){0,2}|(?:\[(?=[|:])|[|:]\]?)+")
+"""Bar lines of any shape (section 4.8); tuplets, whose colons are none, come first."""
+
+_SECTION = re.compile(
+    r"(?m)^V:|^(?![A-GX-Za-gx-z]:[|:\]])[A-Za-z+]:.*|\"[^\"\n]*\"|![^!\s]+!|\[[A-Za-z]:[^\[\]\n]*\]|%.*|\[\|\]"
+    r"|(?P<start>\|:)|(?P<end>:\|)|(?P<double>\|\||\|\]|\[\|)"
+)
+"""What begins and ends a section of a tune with plain repeats."""
+
+_MUTE = re.compile(r"[HJWjpq]")
+"""Letters of decorations (4.14, 4.16) that make music21 drop the next note or put one in."""
+
+_BESIDE = re.compile(r'"[\s()]*>[^"]*"')
+"""A word to the right of its note (4.19), with which music21 drops the note."""
+
+_COUNTED = re.compile(r"(?P<end>:\|)|\+[^+\s]+\+|(?P<note>[A-Ga-g])")
+"""Ends of repeats and notes of a tune made readable; signs by name in pluses are neither."""
+
 _MOST_BARS = 10_000
 """More bars of rest than any tune has."""
 
@@ -38,9 +62,85 @@ def readable(tune: str) -> str:
     Args:
         tune: an ABC tune, line ends as \\n, with the lines of each voice together.
     """
-    for step in (with_lasting_accidentals, with_fields_on_lines, with_rests, with_plain_bars):
+    for step in (
+        with_plain_signs,
+        with_plain_repeats,
+        with_starts_of_repeats,
+        with_lasting_accidentals,
+        with_fields_on_lines,
+        with_rests,
+        with_plain_bars,
+    ):
         tune = step(tune)
     return tune
+
+
+def with_plain_signs(tune: str) -> str:
+    """A tune without the signs that cost music21 a note."""
+
+    def plainly(line: str) -> str:
+        if _FIELD.match(line):
+            return line
+        return "".join(
+            ("" if _BESIDE.match(piece) else piece) if number % 2 else _MUTE.sub("", piece)
+            for number, piece in enumerate(_ASIDE.split(line))
+        )
+
+    return _in_music(tune, plainly)
+
+
+def with_plain_repeats(tune: str) -> str:
+    """A tune whose repeats are written |: and :| and nothing else.
+
+    By section 4.8 ::, :|: and :||: all are an end and a start, and bar lines may have any shape.
+    """
+
+    def plain(match: re.Match[str]) -> str:
+        shape = match[0]
+        if ":" not in shape or shape.startswith("("):
+            return shape
+        seen = shape.replace("[|]", "")
+        if not seen.strip(":"):
+            seen = shape.replace("[|]", "|")
+        if seen == ":" or not (seen.startswith(":") or seen.endswith(":")):
+            return shape
+        return ":|" * seen.startswith(":") + "|:" * seen.endswith(":")
+
+    def plainly(line: str) -> str:
+        if _FIELD.match(line):
+            return line
+        return "".join(
+            piece if number % 2 else _BAR_LINE.sub(plain, piece)
+            for number, piece in enumerate(_ASIDE.split(line))
+        )
+
+    return _in_music(tune, plainly)
+
+
+def with_starts_of_repeats(tune: str) -> str:
+    """A tune with plain repeats in which a double bar line from which a repeat is taken is its start.
+
+    So section 4.8 recommends it where the end of a repeated section has no start: the music goes on from the
+    beginning of the tune, or the latest double bar line or end of a repeated section.
+    """
+    head, key, body = tune.partition("\nK:")
+    double: re.Match[str] | None = None
+    started = False
+    pieces: list[str] = []
+    done = 0
+    for match in _SECTION.finditer(body):
+        if match["double"]:
+            double = match
+        elif match["start"]:
+            started = True
+        elif match["end"]:
+            if double and not started:
+                pieces += [body[done : double.start()], "|:"]
+                done = double.end()
+            double, started = None, False
+        elif match[0] == "V:":
+            double, started = None, False
+    return "".join([head, key, *pieces, body[done:]])
 
 
 def with_lasting_accidentals(tune: str) -> str:
@@ -181,6 +281,38 @@ def with_plain_bars(tune: str) -> str:
     body = _UNSEEN_BAR.sub("", body)
     voices = re.split(r"(?m)^(?=V:)", body)
     return head + key + "".join(f"{voice}| |\n" if re.search(":[|:]", voice) else voice for voice in voices)
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """What a tune made readable holds, to be found again in what music21 makes of it.
+
+    Attributes:
+        notes: its notes, those of chords and grace notes too.
+        repeats: its ends of repeats that have notes before them.
+        ends_in_repeat: whether the last of these has no notes after it.
+    """
+
+    notes: int
+    repeats: int
+    ends_in_repeat: bool
+
+
+def counts(tune: str) -> Counts:
+    """What a tune made readable holds."""
+    notes = repeats = 0
+    open_bar = ends_in_repeat = False
+    for line in tune.partition("\nK:")[2].split("\n")[1:]:
+        if _FIELD.match(line):
+            open_bar = open_bar and not line.startswith("V:")
+            continue
+        for piece in _ASIDE.split(line)[::2]:
+            for match in _COUNTED.finditer(piece):
+                if match["note"]:
+                    notes, open_bar, ends_in_repeat = notes + 1, True, False
+                elif match["end"] and open_bar:
+                    repeats, open_bar, ends_in_repeat = repeats + 1, False, True
+    return Counts(notes, repeats, ends_in_repeat)
 
 
 def _in_music(tune: str, change: Callable[[str], str]) -> str:

@@ -22,8 +22,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from lxml import etree
+
 from harpkeys.errors import FileError, HarpkeysError, ScoreError, located
-from harpkeys.score.abc_text import readable
+from harpkeys.score.abc_text import counts, readable
 from harpkeys.score.container import parse_score_tree
 from harpkeys.score.model import Score
 from harpkeys.score.reader import score_from_tree
@@ -54,9 +56,9 @@ _HANDS = "does not tell the hands: a part on one staff is for the right hand unl
 LIMITS = {
     "abc": (
         f"It was read from ABC, which {_HANDS}.",
-        "Of ABC's signs, ornaments, jumps (D.C., D.S.), ties of chords, voices laid over one another (&), "
-        "endings for several rounds ([1,3), the order of parts (P:) and accidentals added to a key are not "
-        "read.",
+        "Of ABC's signs, ornaments, fermatas, jumps (D.C., D.S.), ties of chords, voices laid over one "
+        "another (&), repeats of more than two rounds (|::), endings for several rounds ([1,3), the order of "
+        "parts (P:) and accidentals added to a key are not read.",
     ),
     "midi": (
         f"It was read from MIDI, which {_HANDS}.",
@@ -246,13 +248,43 @@ def _translated(source: bytes, form: str, name: str) -> Score:
     """
     tree = parse_score_tree(musicxml_of(source, form))
     _steady(tree)
+    remarks = LIMITS[form] + (_compared(tree, source.decode()) if form == "abc" else ())
     score = score_from_tree(tree, name)
     if form == "abc" and _begins_with_a_full_bar_0(score):
         for measure in tree.iter("measure"):
             number = measure.get("number", "")
             measure.set("number", str(int(number) + 1) if number.isdecimal() else number)
         score = score_from_tree(tree, name)
-    return replace(score, remarks=LIMITS[form] + score.remarks)
+    return replace(score, remarks=remarks + score.remarks)
+
+
+def _compared(tree: Any, tune: str) -> tuple[str, ...]:
+    """Remarks on what music21 made of an ABC tune, whose only bar is given its repeat again.
+
+    Of a voice with one bar music21 reads no repeats.
+    """
+    expected = counts(tune)
+    read = sum(repeat.get("direction") == "backward" for repeat in tree.iter("repeat"))
+    parts = list(tree.iter("part"))
+    if not read and expected.ends_in_repeat and expected.repeats == len(parts):
+        for part in parts:
+            last = part.findall("measure")[-1]
+            for line in last.findall("barline[@location='right']"):
+                last.remove(line)
+            line = etree.SubElement(last, "barline", location="right")
+            etree.SubElement(line, "repeat", direction="backward")
+            read += 1
+    remarks = []
+    if read < expected.repeats:
+        remarks.append(
+            "Repeats of this tune were not all understood: compare the order of its bars with the page."
+        )
+    notes = sum(note.find("pitch") is not None for note in tree.iter("note"))
+    if notes < expected.notes:
+        remarks.append(
+            f"Of this tune's {expected.notes} notes only {notes} were understood: compare it with the page."
+        )
+    return tuple(remarks)
 
 
 def _begins_with_a_full_bar_0(score: Score) -> bool:

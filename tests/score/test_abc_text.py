@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from schema import schema_errors
 
 from harpkeys.report.performance import Performance, perform_part
 from harpkeys.score.abc_text import readable, with_fields_on_lines, with_lasting_accidentals, with_rests
@@ -105,6 +106,110 @@ def test_rests_take_their_time(body: str, starts: tuple[int, ...], tmp_path: Pat
     assert [pluck.onset_tick // one for pluck in performance.plucks] == list(starts)
 
 
+DOUBLE = ("::", ":|:", ":||:")
+"""Section 4.8: "The variants ::, :|: and :||: are all equivalent", :: being short for :| followed by |:."""
+
+
+@pytest.mark.parametrize(
+    ("body", "played"),
+    [
+        ("C D E F{}G4:|", "C4 D4 E4 F4 C4 D4 E4 F4 G4 G4"),
+        ("C D E F{}G2 A2|c4|]", "C4 D4 E4 F4 C4 D4 E4 F4 G4 A4 C5"),
+        ("C4H{}D4:|", "C4 C4 D4 D4"),  # H, a fermata (section 4.14), over the bar line
+        ("C4|\nF2{}G4|A4|]", "C4 F4 C4 F4 G4 A4"),
+        ("C4|\nF{}G4|A4|]", "C4 F4 C4 F4 G4 A4"),  # section 3: in the body A to G name no field
+        ("[CF]4{}G4:|", "C4 F4 C4 F4 G4 G4"),
+    ],
+)
+def test_a_double_repeat_after_any_letter(body: str, played: str, tmp_path: Path) -> None:
+    for sign in DOUBLE:
+        assert names(performed(tmp_path, body.format(sign))) == played
+
+
+@pytest.mark.parametrize(
+    ("body", "played"),
+    [
+        ("C4:|", "C4 C4"),
+        ("|:C2 E2:|]", "C4 E4 C4 E4"),
+        ("C3 F::", "C4 F4 C4 F4"),
+        ("C4|]", "C4"),
+        (":|C4|]", "C4"),
+    ],
+)
+def test_a_tune_of_one_bar_may_be_repeated(body: str, played: str, tmp_path: Path) -> None:
+    performance = performed(tmp_path, body)
+    assert names(performance) == played
+    assert not any("understood" in remark for remark in performance.score.remarks)
+    assert schema_errors(performance.score.tree) == []
+
+
+def test_two_voices_of_one_bar_may_be_repeated(tmp_path: Path) -> None:
+    path = tmp_path / "t.abc"
+    path.write_text(f"{HEAD}V:1\nc4:|\nV:2\nC4:|\n")
+    (score,) = read_notation(path)
+    repeats = [repeat.get("direction") for repeat in score.tree.iter("repeat")]
+    assert repeats == ["backward", "backward"]
+    assert [measure.closes for measure in score.measures] == [2]
+
+
+@pytest.mark.parametrize(
+    ("body", "played"),
+    [
+        # Section 4.8: bar lines may have any shape of |, [ or ] and :, "e.g. |[| or [|:::".
+        ("C4||:D4|E4:|", "C4 D4 E4 D4 E4"),
+        ("C4[|:D4|E4:|]", "C4 D4 E4 D4 E4"),
+        ("C4|]:D4|E4:||", "C4 D4 E4 D4 E4"),
+        ("C4:[|D4|E4|[|", "C4 C4 D4 E4"),
+        # What is no bar line stays: tuplets, endings, words.
+        ("(3:2:3CDE C2|(3::DEF F2:|", "C4 D4 E4 C4 D4 E4 F4 F4 C4 D4 E4 C4 D4 E4 F4 F4"),
+        ("|:C4|1D4:|2E4|]", "C4 D4 C4 E4"),
+        ('C4"A::B"|D4|E4|]', "C4 D4 E4"),
+        ("C4|D4|\nA: a place\nF:http://x\nE4|]", "C4 D4 E4"),
+    ],
+)
+def test_bar_lines_of_any_shape(body: str, played: str, tmp_path: Path) -> None:
+    performance = performed(tmp_path, body)
+    assert names(performance) == played
+    assert not any("understood" in remark for remark in performance.score.remarks)
+
+
+@pytest.mark.parametrize(
+    ("body", "played"),
+    [
+        # Section 4.8: "from the beginning of the tune, or from the latest double bar line or end of repeated
+        # section".
+        ("C4|D4|E4:|", "C4 D4 E4 C4 D4 E4"),
+        ("C4||D4|E4:|", "C4 D4 E4 D4 E4"),
+        ("C4|]\nD4|E4:|F4:|", "C4 D4 E4 D4 E4 F4 F4"),
+        ("C4|D4:|E4||F4:|G4|]", "C4 D4 C4 D4 E4 F4 F4 G4"),
+        ("|:C4||D4|E4:|", "C4 D4 E4 C4 D4 E4"),
+        ("C4||D4|:E4:|F4||", "C4 D4 E4 E4 F4"),
+        ('C4"||"|D4|E4:|', "C4 D4 E4 C4 D4 E4"),
+        ("C4[|]|D4|E4:|", "C4 D4 E4 C4 D4 E4"),
+    ],
+)
+def test_a_repeat_goes_back_to_the_latest_double_bar_line(body: str, played: str, tmp_path: Path) -> None:
+    assert names(performed(tmp_path, body)) == played
+
+
+@pytest.mark.parametrize("sign", [*"~.HLMOPSTuv", *"IJKNQRUVWhijklmnopqrstw", '">"', '">2"', '"(>)"'])
+def test_signs_cost_no_note_and_make_none(sign: str, tmp_path: Path) -> None:
+    """The letters of section 4.14, those that section 4.16 leaves to be named, and words of 4.19."""
+    body = f"C2 {sign}D2|E2 {sign}[FA]2|({sign}^G2 {sign}c2)|]"
+    assert names(performed(tmp_path, body)) == "C4 D4 E4 F4 A4 G#4 C5"
+
+
+def test_what_of_a_tune_was_lost_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As music21 would read them without help."""
+    monkeypatch.setattr("harpkeys.score.notations.readable", lambda tune: tune)
+    remarks = performed(tmp_path, "C4|D4|C D E F::G4:|").score.remarks
+    assert remarks[2] == "Of this tune's 7 notes only 5 were understood: compare it with the page."
+    remarks = performed(tmp_path, "C2:|D2:|").score.remarks
+    assert remarks[2] == (
+        "Repeats of this tune were not all understood: compare the order of its bars with the page."
+    )
+
+
 def test_remarks_among_the_notes_are_no_notes(tmp_path: Path) -> None:
     assert names(performed(tmp_path, "C4|[r: abe]F4|[I:setbarnb 10]C4|]")) == "C4 F4 C4"
 
@@ -135,7 +240,7 @@ def test_odd_tunes_are_left_in_one_piece() -> None:
 
 def test_what_is_not_read_is_said() -> None:
     assert LIMITS["abc"][1] == (
-        "Of ABC's signs, ornaments, jumps (D.C., D.S.), ties of chords, voices laid over one another (&), "
-        "endings for several rounds ([1,3), the order of parts (P:) and accidentals added to a key are not "
-        "read."
+        "Of ABC's signs, ornaments, fermatas, jumps (D.C., D.S.), ties of chords, voices laid over one "
+        "another (&), repeats of more than two rounds (|::), endings for several rounds ([1,3), the order of "
+        "parts (P:) and accidentals added to a key are not read."
     )
