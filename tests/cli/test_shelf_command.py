@@ -257,7 +257,13 @@ def test_a_run_that_is_stopped_leaves_nothing_behind(how: str, tmp_path: Path) -
     words += ["--results", str(results), "--json"]
     # Unbuffered, so that nothing that was read ahead is missing from what is read at the end.
     running = subprocess.Popen(
-        words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, start_new_session=True
+        words,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        bufsize=0,
+        start_new_session=True,
+        # Else interrupts are ignored where these tests run behind a shell's "&".
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     assert running.stdout is not None
     lines = [running.stdout.readline().decode() for _ in range(3)]
