@@ -52,6 +52,9 @@ _BESIDE = re.compile(r'"[\s()]*>[^"]*"')
 _COUNTED = re.compile(r"(?P<end>:\|)|\+[^+\s]+\+|(?P<note>[A-Ga-g])")
 """Ends of repeats and notes of a tune made readable; signs by name in pluses are neither."""
 
+_BAR_BEFORE_END = re.compile(r"(?<![|:\[])\|(?=[ \t]*\\?\n?[ \t]*:\|)")
+"""A bar line right before the end of a repeat, which music21 would lose."""
+
 _MOST_BARS = 10_000
 """More bars of rest than any tune has."""
 
@@ -278,7 +281,7 @@ def with_plain_bars(tune: str) -> str:
     than two plain bar lines music21 reads neither bars nor repeats.
     """
     head, key, body = tune.partition("\nK:")
-    body = _UNSEEN_BAR.sub("", body)
+    body = _BAR_BEFORE_END.sub("", _UNSEEN_BAR.sub("", body))
     voices = re.split(r"(?m)^(?=V:)", body)
     return head + key + "".join(f"{voice}| |\n" if re.search(":[|:]", voice) else voice for voice in voices)
 

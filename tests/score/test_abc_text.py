@@ -160,6 +160,9 @@ def test_two_voices_of_one_bar_may_be_repeated(tmp_path: Path) -> None:
         ("C4[|:D4|E4:|]", "C4 D4 E4 D4 E4"),
         ("C4|]:D4|E4:||", "C4 D4 E4 D4 E4"),
         ("C4:[|D4|E4|[|", "C4 C4 D4 E4"),
+        ("C4|D4| :|E4|]", "C4 D4 C4 D4 E4"),
+        ("C4|1 D4|\n:|2 E4|]", "C4 D4 C4 E4"),
+        ("C4|D4|\\\n  :|E4|]", "C4 D4 C4 D4 E4"),
         # What is no bar line stays: tuplets, endings, words.
         ("(3:2:3CDE C2|(3::DEF F2:|", "C4 D4 E4 C4 D4 E4 F4 F4 C4 D4 E4 C4 D4 E4 F4 F4"),
         ("|:C4|1D4:|2E4|]", "C4 D4 C4 E4"),
