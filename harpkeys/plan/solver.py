@@ -41,6 +41,8 @@ WORK_PER_EFFORT = 50_000
 LARGEST_OBJECTIVE = 1_000_000
 FIRST_SPARE = 2 * LOST
 SMALLEST_SPARE = LOST // 16
+DIRECT = 3
+"""Priced models are not grown step by step where so many times what they allow covers all that is open."""
 WORTHWHILE = 0.9
 """A model that leaves starts out is made anew if better prices leave this much of what was open, or less."""
 
@@ -92,6 +94,8 @@ def solve_together(alone: Mapping[int, Path], known: Settled, table: Table, effo
         open_gap = upper - ground.bound
         if floor >= upper or work >= most_work:
             return settled(floor, ground.prices)
+        if ground.prices is not None and open_gap <= DIRECT * allowed:
+            allowed = open_gap
         allowed = min(allowed, open_gap)
         promising = allowed == open_gap or ground.prices is not None
         links = _links({chain: ground.lower[chain] + allowed for chain in members}, ground, table, effort)
