@@ -11,8 +11,9 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
-from contextlib import contextmanager
+from concurrent.futures import Executor, Future, InvalidStateError, ProcessPoolExecutor
+from contextlib import contextmanager, suppress
+from functools import partial
 from multiprocessing.connection import Connection, wait
 from types import TracebackType
 from typing import Any, Self
@@ -64,7 +65,17 @@ class _Processes(ProcessPoolExecutor):
 
     def submit(self, *words: Any, **named: Any) -> Future[Any]:
         with _interrupts_held():
-            return super().submit(*words, **named)  # starts a process where fewer are at work than may be
+            future = super().submit(*words, **named)  # starts a process where fewer are at work than may be
+            # Where all processes die while futures are cancelled, Python tells the cancelled ones too, and a
+            # thread of its own ends in a traceback.
+            future.set_exception = partial(_tell, future)  # type: ignore[method-assign]
+            return future
+
+
+def _tell(future: Future[Any], error: BaseException | None) -> None:
+    """Tell a future of an error unless it is cancelled."""
+    with suppress(InvalidStateError):
+        Future.set_exception(future, error)
 
 
 @contextmanager

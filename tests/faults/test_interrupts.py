@@ -17,6 +17,8 @@ from pathlib import Path
 
 import pytest
 
+from harpkeys.choose.processes import LocalProcesses
+
 ROOT = Path(__file__).resolve().parents[2]
 CORPUS = ROOT / "corpus"
 FOG = str(CORPUS / "fog-on-the-cut.musicxml")
@@ -149,6 +151,16 @@ def test_an_interrupt_of_several_processes_is_quiet(words: tuple[str, ...], tmp_
         code, out, err = interrupted(SIDE_BY_SIDE, *words, cwd=tmp_path, after=after)
         assert code in (0, 130, -signal.SIGINT), (after, code, out, err)
         assert err == "", after
+
+
+def test_a_cancelled_job_is_not_told_of_an_error() -> None:
+    with LocalProcesses(1) as pool:
+        executor = pool.start()
+        jobs = [executor.submit(time.sleep, 0.1) for _ in range(6)]
+        assert jobs[-1].cancel()
+        jobs[-1].set_exception(RuntimeError("its process died"))
+        assert jobs[-1].cancelled()
+        assert jobs[0].result() is None
 
 
 @pytest.mark.slow
